@@ -1,0 +1,11 @@
+//! Evenfall's simulation: from a plan to a film.
+#![warn(missing_docs)]
+
+pub mod emission;
+pub mod film;
+pub mod mesh;
+pub mod metals;
+pub mod outcome;
+pub mod plan;
+pub mod scene;
+pub mod transport;

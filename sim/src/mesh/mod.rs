@@ -1,0 +1,65 @@
+//! Meshes: read from files, welded, oriented, and judged.
+//!
+//! In: a file and, for formats that carry none, its unit. Out: a [`Mesh`] in metres whose triangles
+//! are the file's triangles, in file order, each with its row. Next on the road: `scene`.
+
+use glam::DVec3;
+
+/// A triangle mesh in metres, as the file gave it, welded and oriented.
+#[derive(Debug, Clone, Default)]
+pub struct Mesh {
+    /// Distinct corners, m (bit-equal corners of the file are one).
+    pub vertices: Vec<DVec3>,
+    /// Corner indices, one row per triangle of the file in file order, polygons as split by the reader.
+    /// Needles (see [`Mesh::needle`]) keep their row.
+    pub triangles: Vec<[u32; 3]>,
+    /// True for rows that have no area: two corners equal after welding, or an f64 area of exactly 0.
+    pub needle: Vec<bool>,
+    /// Shell (edge-connected component) of each row; `u32::MAX` for needles.
+    pub shell_of: Vec<u32>,
+    /// The shells.
+    pub shells: Vec<Shell>,
+    /// Named objects of the file and their rows, in file order; may be empty.
+    pub objects: Vec<(String, std::ops::Range<usize>)>,
+    /// What was found and mended.
+    pub health: MeshHealth,
+}
+
+/// An edge-connected component of a mesh.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Shell {
+    /// Every edge is shared by exactly two triangles that run through it in opposite directions
+    /// (after orienting).
+    pub closed: bool,
+    /// Number of closed shells around this one: 0 outermost, odd depth is the wall of a hollow.
+    pub depth: u32,
+    /// Number of its triangles.
+    pub triangles: u32,
+}
+
+/// What was found in a mesh and what was mended, as counts.
+#[derive(Debug, Clone, Default, PartialEq, serde::Serialize, serde::Deserialize)]
+pub struct MeshHealth {
+    /// Rows in the file.
+    pub triangles: usize,
+    /// Corners of the file that were welded onto an equal one.
+    pub welded_corners: usize,
+    /// Rows without area.
+    pub needles: usize,
+    /// Edges that belong to one triangle only.
+    pub open_edges: usize,
+    /// Edges that belong to three or more triangles.
+    pub non_manifold_edges: usize,
+    /// Triangles turned round to make closed shells point outward (hollows inward).
+    pub flipped: usize,
+    /// Edges of open sheets whose two triangles disagree about the side.
+    pub flip_edges: usize,
+    /// Closed shells.
+    pub closed_shells: usize,
+    /// Open sheets.
+    pub open_sheets: usize,
+    /// Closed shells that wall a hollow.
+    pub hollows: usize,
+    /// Rows that lie inside another solid of the part.
+    pub buried: usize,
+}

@@ -1,0 +1,5 @@
+//! The outcome: assembled, written, read.
+
+pub mod model;
+
+pub use model::*;

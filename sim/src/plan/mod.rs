@@ -1,0 +1,7 @@
+//! The plan file: read, checked, and meant.
+
+pub mod error;
+pub mod model;
+
+pub use error::{PlanError, PlanErrors};
+pub use model::Plan;

@@ -1,0 +1,196 @@
+//! The scene: everything solid, everything that emits, everything that moves, in SI and proven.
+//!
+//! In: `scene::lower`. Out: `transport` flies atoms through it. Immutable.
+//!
+//! Two rigid groups exist: what stands still in the chamber and what rides the whole chain of
+//! rotations. Frames: *chamber* (x, y, z as in the plan) and *riding* (equal to the chamber frame
+//! when all angles are 0). A pose is `chamber_from_riding`.
+
+use crate::emission::{EmissionLaw, Footprint};
+use crate::metals::Metal;
+use crate::plan::model::{Faces, Plan};
+use crate::transport::kernel::Kernel;
+use glam::{DAffine3, DVec2, DVec3};
+use std::sync::Arc;
+
+/// Index into [`Scene::bodies`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct BodyId(pub u32);
+
+/// A proven scene.
+#[derive(Debug, Clone)]
+pub struct Scene {
+    /// The plan it was made from.
+    pub plan: Arc<Plan>,
+    /// Metals in use; sources refer to them by index.
+    pub metals: Vec<Metal>,
+    /// What emits.
+    pub sources: Vec<Source>,
+    /// Everything solid.
+    pub bodies: Vec<Body>,
+    /// What is coated, in plan order.
+    pub parts: Vec<Part>,
+    /// Coupons, in plan order.
+    pub coupons: Vec<Coupon>,
+    /// The receivers of film: facets of parts (front, then back where both sides count) and coupons.
+    pub receivers: Vec<Receiver>,
+    /// The schedule, lowered.
+    pub steps: Vec<Step>,
+    /// The geometries that steps refer to (they differ by shutters and by re-posing after a vent).
+    pub configurations: Vec<Configuration>,
+    /// The chamber.
+    pub chamber: Option<crate::plan::model::ChamberShape>,
+    /// The rotations.
+    pub motion: super::motion::Motion,
+    /// Clearances and other facts for `check`.
+    pub facts: super::facts::SceneFacts,
+}
+
+/// What kind of thing a body is; decides the fate of an atom that sticks to it and the share it takes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BodyKind {
+    /// Part of this index.
+    Part(u32),
+    /// Fixture of this index.
+    Fixture(u32),
+    /// Shutter of this index.
+    Shutter(u32),
+    /// Coupon of this index.
+    Coupon(u32),
+    /// Emitting face of the source of this index.
+    SourceFace(u32),
+}
+
+/// A solid thing.
+#[derive(Debug, Clone)]
+pub struct Body {
+    /// Kind and index within its kind.
+    pub kind: BodyKind,
+    /// Name from the plan.
+    pub name: String,
+    /// Rides the chain of rotations.
+    pub riding: bool,
+    /// Sticking, 0..=1.
+    pub sticking: f64,
+    /// Corners in the body's own coordinates after unit and scale, m.
+    pub vertices: Arc<Vec<DVec3>>,
+    /// Corner indices; for parts the rows of the mesh file, needles included.
+    pub triangles: Arc<Vec<[u32; 3]>>,
+}
+
+/// Something that emits.
+#[derive(Debug, Clone)]
+pub struct Source {
+    /// Name from the plan.
+    pub name: String,
+    /// Index into [`Scene::metals`].
+    pub metal: usize,
+    /// Footprint in the chamber frame.
+    pub footprint: Footprint,
+    /// Emission law.
+    pub law: EmissionLaw,
+    /// What the plan says of the rate.
+    pub output: crate::plan::model::Output,
+    /// Factor on it.
+    pub correction: f64,
+    /// Index of the body that is its solid face, if it has one.
+    pub face: Option<BodyId>,
+}
+
+/// A part to be coated.
+#[derive(Debug, Clone)]
+pub struct Part {
+    /// Its body.
+    pub body: BodyId,
+    /// The mesh it came from, in metres after unit and scale.
+    pub mesh: Arc<crate::mesh::Mesh>,
+    /// Which sides count.
+    pub faces: Faces,
+    /// Its facets in [`Scene::receivers`], front side, grouped by row, rows ascending.
+    pub front: std::ops::Range<usize>,
+    /// Its facets, back side (empty unless both sides count), same order as `front`.
+    pub back: std::ops::Range<usize>,
+    /// Per row: no line from outside can reach it (closed cavity, or below every horizon): exactly 0.
+    /// Front side, then back side for "both".
+    pub unreached: [Vec<bool>; 2],
+    /// Per row: inside another solid of the part.
+    pub buried: Vec<bool>,
+    /// Per row: bits of the regions (index into the plan's regions) it belongs to.
+    pub regions: Vec<u64>,
+}
+
+/// A witness coupon.
+#[derive(Debug, Clone)]
+pub struct Coupon {
+    /// Name from the plan.
+    pub name: String,
+    /// Its body (two triangles).
+    pub body: BodyId,
+    /// Its facets in [`Scene::receivers`].
+    pub receivers: std::ops::Range<usize>,
+}
+
+/// Side of a triangle on which film is counted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Side {
+    /// The side of the corner-order normal.
+    Front,
+    /// The other one.
+    Back,
+}
+
+/// A facet: a triangle of a body, or a piece of one, on one side.
+#[derive(Debug, Clone, Copy)]
+pub struct Receiver {
+    /// Body.
+    pub body: BodyId,
+    /// Triangle (row) of the body.
+    pub triangle: u32,
+    /// Side.
+    pub side: Side,
+    /// Corners in the triangle: weights of its second and third corner (the first takes the rest).
+    pub corners: [DVec2; 3],
+    /// Area, m².
+    pub area_m2: f64,
+}
+
+/// A step, lowered.
+#[derive(Debug, Clone)]
+pub struct Step {
+    /// Index into [`Scene::configurations`].
+    pub configuration: usize,
+    /// Duration, s.
+    pub lasts_s: f64,
+    /// Power of each source.
+    pub power: Vec<f64>,
+    /// For each source: power above 0 and no shutter that names it is shut.
+    pub open: Vec<bool>,
+    /// What the rotations do.
+    pub motion: super::motion::StepMotion,
+}
+
+/// Geometry during some steps.
+#[derive(Debug, Clone)]
+pub struct Configuration {
+    /// Which shutters are shut.
+    pub shut: Vec<bool>,
+    /// What stands still, chamber frame (source faces, still fixtures and coupons, shut shutters).
+    pub still: Group,
+    /// What rides, riding frame.
+    pub riding: Group,
+}
+
+/// A rigid group of bodies as the ray kernel sees it.
+///
+/// Corners are rounded to f32 in the group's frame; that rounded geometry is what every ray meets
+/// and what every receiver lies on.
+#[derive(Debug, Clone)]
+pub struct Group {
+    /// Ray kernel over all triangles of the group.
+    pub kernel: Arc<Kernel>,
+    /// Bodies of the group in ascending order, with the first kernel triangle of each; needles of a body
+    /// keep their number, so kernel triangle = first + row.
+    pub bodies: Vec<(BodyId, u32)>,
+    /// group_from_body for each entry of `bodies`.
+    pub poses: Vec<DAffine3>,
+}

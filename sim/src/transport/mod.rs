@@ -1,0 +1,159 @@
+//! Atoms fly: from footprints through the scene to where they stick.
+//!
+//! In: a [`crate::scene::Scene`] and the rates. Out: a [`Tally`]. Next on the road: `film`.
+
+pub mod kernel;
+
+use std::time::Duration;
+
+/// How the run is to be done.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RunSettings {
+    /// Method.
+    pub method: Method,
+    /// Asked accuracy (area-weighted 95th percentile of relative standard error), e.g. 0.02.
+    pub accuracy: f64,
+    /// Time limit.
+    pub time: Option<Duration>,
+    /// Limit on fired atoms.
+    pub atoms: Option<u64>,
+    /// Seed.
+    pub seed: u64,
+    /// Threads; 0 means all cores.
+    pub threads: usize,
+}
+
+/// Method of transport.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Method {
+    /// Gather for first arrivals, audited by firing.
+    Auto,
+    /// Gather, audited by firing.
+    Gather,
+    /// Firing only.
+    Fire,
+}
+
+/// Why a run ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Stopped {
+    /// Accuracy reached.
+    Reached,
+    /// Time limit.
+    Time,
+    /// Limit on atoms.
+    Atoms,
+    /// Stopped by the user.
+    User,
+}
+
+/// How a run tells where it is and learns that it should stop. The library has no clock: the caller brings it.
+pub trait Watch: Sync {
+    /// Seconds since the run began.
+    fn elapsed_s(&self) -> f64;
+    /// True when the user wants to stop.
+    fn cancelled(&self) -> bool;
+    /// Share done so far, 0..=1, with the name of the stage.
+    fn progress(&self, stage: &'static str, done: f64);
+}
+
+/// Fates of fired atoms, whole numbers; they add up to `emitted`.
+#[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+pub struct Balance {
+    /// All.
+    pub emitted: u64,
+    /// On counted sides of parts.
+    pub part: u64,
+    /// On the other side of parts.
+    pub part_back: u64,
+    /// On fixtures.
+    pub fixtures: u64,
+    /// On stencils.
+    pub mask: u64,
+    /// On shutters.
+    pub shutter: u64,
+    /// On coupons (either side).
+    pub coupons: u64,
+    /// On chamber walls.
+    pub walls: u64,
+    /// Back on an emitting face.
+    pub source: u64,
+    /// Gone where there is no chamber.
+    pub escaped: u64,
+}
+
+/// Real atoms per source and step, and how well they are known.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Rates {
+    /// `atoms[source][step]`.
+    pub atoms: Vec<Vec<f64>>,
+    /// Relative standard error per source (0 unless the rate comes from a computed coupon).
+    pub relative_error: Vec<f64>,
+}
+
+/// Sums over one receiver (same index as `Scene::receivers`), or over one probe point.
+///
+/// Fluence: real atoms per m² that stuck.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Sums {
+    /// Thickness, m (all metals, bulk density), mean over scramblings or batches.
+    pub thickness_m: f64,
+    /// Standard error of it, m.
+    pub std_error_m: f64,
+    /// Flux-weighted mean incidence angle from the normal, rad; NaN without arrivals.
+    pub incidence_rad: f64,
+    /// Share of the footprint with a clear line, averaged over open time.
+    pub visible: f64,
+    /// Shares of the open flux: direct, facing, self, fixtures, mask, shutter, gas.
+    pub shares: [f64; 7],
+    /// Flux if it faced the source with nothing in the way, as thickness, m.
+    pub open_thickness_m: f64,
+    /// Samples drawn.
+    pub samples: u32,
+    /// Samples that arrived.
+    pub arrived: u32,
+}
+
+/// What a run counted.
+#[derive(Debug, Clone, Default)]
+pub struct Tally {
+    /// Per receiver.
+    pub receivers: Vec<Sums>,
+    /// Per receiver and metal, thickness m: `[metal][receiver]`; empty when there is one metal.
+    pub by_metal: Vec<Vec<f32>>,
+    /// Per receiver and step, thickness m: `[step][receiver]`.
+    pub by_step: Vec<Vec<f32>>,
+    /// Per row of each part, standard error of the row's mean, m: `[part][side][row]`.
+    pub row_std_error_m: Vec<[Vec<f64>; 2]>,
+    /// Per part: mean thickness over its counted area and its standard error, m.
+    pub part_mean_m: Vec<(f64, f64)>,
+    /// Per coupon: thickness and standard error, m.
+    pub coupons_m: Vec<(f64, f64)>,
+    /// Per probe of the plan, its points.
+    pub probes: Vec<Vec<ProbePoint>>,
+    /// Fates of the fired atoms.
+    pub balance: Balance,
+    /// Audit: per part, mean thickness by firing and its standard error, m.
+    pub audit_part_mean_m: Vec<(f64, f64)>,
+    /// Audit: per coupon.
+    pub audit_coupons_m: Vec<(f64, f64)>,
+    /// Accuracy reached.
+    pub accuracy: f64,
+    /// Why it ended.
+    pub stopped: Option<Stopped>,
+    /// Rays traced.
+    pub rays: u64,
+}
+
+/// A probe point dropped onto the surface.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ProbePoint {
+    /// Distance along the probe line, m.
+    pub s_m: f64,
+    /// The point on the surface, part's coordinates, m.
+    pub position_m: glam::DVec3,
+    /// What arrives.
+    pub sums: Sums,
+}

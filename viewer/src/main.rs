@@ -1,0 +1,2 @@
+//! Evenfall: plans a vacuum-coating run before anyone pumps down.
+fn main() {}
