@@ -8,4 +8,5 @@ pub mod metals;
 pub mod outcome;
 pub mod plan;
 pub mod scene;
+pub mod stats;
 pub mod transport;
