@@ -7,5 +7,6 @@ pub mod mesh;
 pub mod metals;
 pub mod outcome;
 pub mod plan;
+pub mod random;
 pub mod scene;
 pub mod transport;
