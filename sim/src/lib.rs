@@ -8,5 +8,7 @@ pub mod mesh;
 pub mod metals;
 pub mod outcome;
 pub mod plan;
+pub mod random;
 pub mod scene;
+pub mod stats;
 pub mod transport;

@@ -38,6 +38,11 @@ pub struct Scene {
     pub steps: Vec<Step>,
     /// The geometries that steps refer to (they differ by shutters and by re-posing after a vent).
     pub configurations: Vec<Configuration>,
+    /// Index of the configuration with every shutter open and the parts as first placed: what a rate
+    /// scaled to a coupon is computed in (always present, also when no step uses it).
+    pub open_configuration: usize,
+    /// What the rotations do when left to the plan's own speeds from angle 0 on (`lasts_s` is set by the user of it).
+    pub free_motion: super::motion::StepMotion,
     /// The chamber.
     pub chamber: Option<crate::plan::model::ChamberShape>,
     /// The rotations.
