@@ -42,7 +42,9 @@ impl Solid {
     ///
     /// V = Σ a·(b × c) / 6 over the triangles (divergence theorem).
     pub fn volume_m3(&self) -> f64 {
-        self.corners().map(|[a, b, c]| a.dot(b.cross(c)) / 6.0).sum()
+        self.corners()
+            .map(|[a, b, c]| a.dot(b.cross(c)) / 6.0)
+            .sum()
     }
 
     fn corner(&mut self, at: DVec3) -> u32 {
@@ -114,9 +116,8 @@ pub fn cuboid(size_m: DVec3) -> Solid {
     let mut solid = Solid::default();
     let half = 0.5 * size_m;
     let square = [[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]];
-    let [low, high] = [-half.z, half.z].map(|z| {
-        square.map(|[x, y]| solid.corner(DVec3::new(x * half.x, y * half.y, z)))
-    });
+    let [low, high] = [-half.z, half.z]
+        .map(|z| square.map(|[x, y]| solid.corner(DVec3::new(x * half.x, y * half.y, z))));
     solid.strip(&low, &high);
     solid.triangles.extend([
         [high[0], high[1], high[2]],
@@ -149,12 +150,20 @@ pub fn plate_with_hole(size_m: DVec3, hole_diameter_m: f64) -> Solid {
     for (i, (&low_corner, &high_corner)) in low.iter().zip(&high).enumerate() {
         for side in i * quarter..(i + 1) * quarter {
             let next = (side + 1) % low_hole.len();
-            solid.triangles.push([high_corner, high_hole[next], high_hole[side]]);
-            solid.triangles.push([low_corner, low_hole[side], low_hole[next]]);
+            solid
+                .triangles
+                .push([high_corner, high_hole[next], high_hole[side]]);
+            solid
+                .triangles
+                .push([low_corner, low_hole[side], low_hole[next]]);
         }
         let (after, edge) = ((i + 1) % 4, ((i + 1) * quarter) % low_hole.len());
-        solid.triangles.push([high_corner, high[after], high_hole[edge]]);
-        solid.triangles.push([low_corner, low_hole[edge], low[after]]);
+        solid
+            .triangles
+            .push([high_corner, high[after], high_hole[edge]]);
+        solid
+            .triangles
+            .push([low_corner, low_hole[edge], low[after]]);
     }
     solid
 }
@@ -214,7 +223,10 @@ pub fn lathe(profile: &[DVec2], sides: u32) -> Solid {
     let bottom = solid.corner(DVec3::new(0.0, 0.0, first.y));
     let top = solid.corner(DVec3::new(0.0, 0.0, last.y));
     let inner = &profile[1..profile.len().saturating_sub(1).max(1)];
-    let loops: Vec<_> = inner.iter().map(|p| solid.circle(p.x, p.y, sides)).collect();
+    let loops: Vec<_> = inner
+        .iter()
+        .map(|p| solid.circle(p.x, p.y, sides))
+        .collect();
     if let (Some(low), Some(high)) = (loops.first(), loops.last()) {
         solid.fan(bottom, &low.iter().rev().copied().collect::<Vec<_>>());
         solid.fan(top, high);

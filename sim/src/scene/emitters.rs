@@ -6,7 +6,9 @@ use super::issue::{Problem, SceneIssue};
 use super::meshes::Meshes;
 use super::model::Source;
 use super::shapes::{Placed, loaded, source_face};
-use crate::emission::{EmissionLaw, Footprint, FootprintShape, GrooveTable, MeshFootprint, TableLaw};
+use crate::emission::{
+    EmissionLaw, Footprint, FootprintShape, GrooveTable, MeshFootprint, TableLaw,
+};
 use crate::mesh::Mesh;
 use crate::metals::Metal;
 use crate::plan::model::{self as plan_model, Plan};
@@ -38,15 +40,22 @@ pub(super) fn emitters(plan: &Plan, meshes: &Meshes, issues: &mut Vec<SceneIssue
                 },
             });
         }
-        let law = law(source).map_err(|problem| issues.push(SceneIssue {
-            key: format!("{key}.law"),
-            problem,
-        }));
+        let law = law(source).map_err(|problem| {
+            issues.push(SceneIssue {
+                key: format!("{key}.law"),
+                problem,
+            })
+        });
         let footprint = footprint(source, meshes, issues);
         let (Some(metal), Ok(law), Some((footprint, mesh))) = (metal, law, footprint) else {
             continue;
         };
-        all.faces.push(source_face(index, &source.name, &footprint, mesh.as_deref()));
+        all.faces.push(source_face(
+            index,
+            &source.name,
+            &footprint,
+            mesh.as_deref(),
+        ));
         all.sources.push(Source {
             name: source.name.clone(),
             metal,
@@ -65,11 +74,15 @@ fn metal(plan: &Plan, name: &str, in_use: &mut Vec<Metal>) -> Option<usize> {
     if let Some(known) = in_use.iter().position(|metal| metal.name == name) {
         return Some(known);
     }
-    let own = plan.metals.iter().find(|metal| metal.name == name).map(|metal| Metal {
-        name: name.to_owned(),
-        density_kg_per_m3: metal.density_kg_per_m3,
-        molar_mass_kg_per_mol: metal.molar_mass_kg_per_mol,
-    });
+    let own = plan
+        .metals
+        .iter()
+        .find(|metal| metal.name == name)
+        .map(|metal| Metal {
+            name: name.to_owned(),
+            density_kg_per_m3: metal.density_kg_per_m3,
+            molar_mass_kg_per_mol: metal.molar_mass_kg_per_mol,
+        });
     in_use.push(own.or_else(|| crate::metals::built_in(name))?);
     Some(in_use.len() - 1)
 }
@@ -104,7 +117,11 @@ fn footprint(
         plain => plain_shape(plain),
     };
     let axis_free = source.along.is_none_or(|along| {
-        along.normalize_or_zero().cross(facing.normalize_or_zero()).length() > 1e-9
+        along
+            .normalize_or_zero()
+            .cross(facing.normalize_or_zero())
+            .length()
+            > 1e-9
     });
     let needs_axis = match source.footprint {
         plan_model::Footprint::Rectangle { .. } => Some("rectangle"),
@@ -119,7 +136,10 @@ fn footprint(
         return None;
     }
     match shape {
-        Ok(shape) => Some((Footprint::new(source.at_m, facing, source.along, shape), mesh)),
+        Ok(shape) => Some((
+            Footprint::new(source.at_m, facing, source.along, shape),
+            mesh,
+        )),
         Err(problem) => {
             issues.push(SceneIssue { key, problem });
             None
@@ -129,7 +149,11 @@ fn footprint(
 
 fn plain_shape(footprint: &plan_model::Footprint) -> Result<FootprintShape, Problem> {
     let extent = |what, size_m: f64| {
-        if size_m > 0.0 { Ok(()) } else { Err(Problem::NoExtent { what }) }
+        if size_m > 0.0 {
+            Ok(())
+        } else {
+            Err(Problem::NoExtent { what })
+        }
     };
     Ok(match *footprint {
         plan_model::Footprint::Disc { radius_m } => {

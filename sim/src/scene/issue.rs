@@ -71,7 +71,9 @@ pub enum Problem {
     #[error(transparent)]
     Emission(#[from] EmissionError),
     /// A name that nothing in the plan bears.
-    #[error("{what} \"{name}\" does not exist (there are: {known}); correct the name or add the table")]
+    #[error(
+        "{what} \"{name}\" does not exist (there are: {known}); correct the name or add the table"
+    )]
     UnknownName {
         /// Kind of thing: "source", "part", …
         what: &'static str,
@@ -81,7 +83,9 @@ pub enum Problem {
         known: String,
     },
     /// A metal that is neither built in nor in the plan.
-    #[error("metal \"{name}\" is not known (its density is needed to turn atoms into thickness); use a built-in metal or add a [[metal]]")]
+    #[error(
+        "metal \"{name}\" is not known (its density is needed to turn atoms into thickness); use a built-in metal or add a [[metal]]"
+    )]
     UnknownMetal {
         /// The name.
         name: String,
@@ -95,7 +99,9 @@ pub enum Problem {
         why: &'static str,
     },
     /// A scale that cannot be used.
-    #[error("scale {scale} (must be above 0, otherwise the part has no size or is mirrored); use 1 for the size in the file")]
+    #[error(
+        "scale {scale} (must be above 0, otherwise the part has no size or is mirrored); use 1 for the size in the file"
+    )]
     Scale {
         /// The scale.
         scale: f64,
@@ -133,7 +139,9 @@ pub enum Problem {
         outer_m: f64,
     },
     /// A direction that lies along the normal.
-    #[error("`along` is parallel to `facing` (it must point along the face to say how the {footprint} lies); give a direction in the face")]
+    #[error(
+        "`along` is parallel to `facing` (it must point along the face to say how the {footprint} lies); give a direction in the face"
+    )]
     AlongNormal {
         /// "rectangle" or "line".
         footprint: &'static str,
@@ -147,7 +155,9 @@ pub enum Problem {
         most: usize,
     },
     /// A list per rotation of the wrong length.
-    #[error("{given} entries for {rotations} rotations (one per rotation, in their order); give {rotations}")]
+    #[error(
+        "{given} entries for {rotations} rotations (one per rotation, in their order); give {rotations}"
+    )]
     PerRotation {
         /// Given.
         given: usize,
@@ -165,13 +175,17 @@ pub enum Problem {
         to_rad: f64,
     },
     /// A step without duration.
-    #[error("step lasts {lasts_s} s (nothing happens in it); give it a time above 0 s or leave it out")]
+    #[error(
+        "step lasts {lasts_s} s (nothing happens in it); give it a time above 0 s or leave it out"
+    )]
     NoDuration {
         /// s.
         lasts_s: f64,
     },
     /// No step lets anything through.
-    #[error("no source is open in any of the {steps} steps (nothing can land); open the shutter and give power in one of them")]
+    #[error(
+        "no source is open in any of the {steps} steps (nothing can land); open the shutter and give power in one of them"
+    )]
     NoOpenStep {
         /// Steps.
         steps: usize,
@@ -185,7 +199,9 @@ pub enum Problem {
         most: usize,
     },
     /// More triangles than can be numbered.
-    #[error("{triangles} triangles in one rigid group (at most {most} can be numbered); use coarser meshes")]
+    #[error(
+        "{triangles} triangles in one rigid group (at most {most} can be numbered); use coarser meshes"
+    )]
     TooManyTriangles {
         /// Found.
         triangles: usize,

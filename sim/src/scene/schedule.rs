@@ -85,7 +85,8 @@ pub(super) fn steps(plan: &Plan, issues: &mut Vec<SceneIssue>) -> Vec<StepNeeds>
         let power = power(plan, number, step, issues);
         let open = plan.sources.iter().zip(&power).map(|(source, &power)| {
             let covered = plan.shutters.iter().zip(&shut);
-            let mut covered = covered.filter(|(shutter, shut)| **shut && shutter.over.contains(&source.name));
+            let mut covered =
+                covered.filter(|(shutter, shut)| **shut && shutter.over.contains(&source.name));
             power > 0.0 && covered.next().is_none()
         });
         needs.push(StepNeeds {
@@ -184,8 +185,13 @@ impl Track {
 }
 
 fn step_speeds(plan: &Plan, rotation: usize) -> Vec<f64> {
-    let speeds = plan.steps.iter().filter_map(|step| step.speed_rad_per_s.as_ref());
-    speeds.filter_map(|speeds| speeds.get(rotation).copied()).collect()
+    let speeds = plan
+        .steps
+        .iter()
+        .filter_map(|step| step.speed_rad_per_s.as_ref());
+    speeds
+        .filter_map(|speeds| speeds.get(rotation).copied())
+        .collect()
 }
 
 fn check_step(number: usize, step: &Step, rotations: usize, issues: &mut Vec<SceneIssue>) {
@@ -222,7 +228,12 @@ fn repose(
     for (name, &turn_rad) in &step.turn_rad {
         match names().position(|known| known == name) {
             Some(part) => placements[part].turn_rad = turn_rad,
-            None => issues.push(unknown(format!("step.{number}.turn"), "part", name, names())),
+            None => issues.push(unknown(
+                format!("step.{number}.turn"),
+                "part",
+                name,
+                names(),
+            )),
         }
     }
     for (name, &at_m) in &step.at_m {
@@ -238,10 +249,20 @@ fn shut(plan: &Plan, number: usize, step: &Step, issues: &mut Vec<SceneIssue>) -
     match &step.shutter {
         ShutterState::All { shut } => vec![*shut; plan.shutters.len()],
         ShutterState::Named(by_name) => {
-            for name in by_name.keys().filter(|name| !names().any(|known| known == *name)) {
-                issues.push(unknown(format!("step.{number}.shutter"), "shutter", name, names()));
+            for name in by_name
+                .keys()
+                .filter(|name| !names().any(|known| known == *name))
+            {
+                issues.push(unknown(
+                    format!("step.{number}.shutter"),
+                    "shutter",
+                    name,
+                    names(),
+                ));
             }
-            names().map(|name| by_name.get(name).copied().unwrap_or(false)).collect()
+            names()
+                .map(|name| by_name.get(name).copied().unwrap_or(false))
+                .collect()
         }
     }
 }
@@ -251,10 +272,20 @@ fn power(plan: &Plan, number: usize, step: &Step, issues: &mut Vec<SceneIssue>) 
     match &step.power {
         StepPower::All(power) => vec![*power; plan.sources.len()],
         StepPower::Named(by_name) => {
-            for name in by_name.keys().filter(|name| !names().any(|known| known == *name)) {
-                issues.push(unknown(format!("step.{number}.power"), "source", name, names()));
+            for name in by_name
+                .keys()
+                .filter(|name| !names().any(|known| known == *name))
+            {
+                issues.push(unknown(
+                    format!("step.{number}.power"),
+                    "source",
+                    name,
+                    names(),
+                ));
             }
-            names().map(|name| by_name.get(name).copied().unwrap_or(0.0)).collect()
+            names()
+                .map(|name| by_name.get(name).copied().unwrap_or(0.0))
+                .collect()
         }
     }
 }
@@ -267,7 +298,11 @@ pub(super) fn unknown<'a>(
     known: impl Iterator<Item = &'a str>,
 ) -> SceneIssue {
     let known = known.collect::<Vec<_>>();
-    let known = if known.is_empty() { "none".to_owned() } else { known.join(", ") };
+    let known = if known.is_empty() {
+        "none".to_owned()
+    } else {
+        known.join(", ")
+    };
     let name = name.to_owned();
     SceneIssue {
         key,

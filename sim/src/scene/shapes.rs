@@ -212,9 +212,9 @@ pub(super) fn solid(
                 triangles: mesh.triangles.clone(),
             });
         }
-        BodyShape::Plate { size_m, .. } if size_m.min_element() <= 0.0 => {
-            Problem::NoExtent { what: "size of a plate" }
-        }
+        BodyShape::Plate { size_m, .. } if size_m.min_element() <= 0.0 => Problem::NoExtent {
+            what: "size of a plate",
+        },
         BodyShape::Plate {
             size_m,
             hole_diameter_m: Some(hole_m),
@@ -236,7 +236,9 @@ pub(super) fn solid(
             if diameter_m.min(length_m) > 0.0 {
                 return Some(solids::cylinder(diameter_m, length_m));
             }
-            Problem::NoExtent { what: "diameter or length of a cylinder" }
+            Problem::NoExtent {
+                what: "diameter or length of a cylinder",
+            }
         }
         BodyShape::Tube {
             outer_diameter_m,
@@ -244,7 +246,9 @@ pub(super) fn solid(
             length_m,
         } => {
             if length_m <= 0.0 {
-                Problem::NoExtent { what: "length of a tube" }
+                Problem::NoExtent {
+                    what: "length of a tube",
+                }
             } else if inner_diameter_m >= outer_diameter_m {
                 Problem::NoTubeWall {
                     inner_m: inner_diameter_m,
@@ -260,7 +264,9 @@ pub(super) fn solid(
             if diameter_m > 0.0 {
                 return Some(solids::sphere(diameter_m));
             }
-            Problem::NoExtent { what: "diameter of a sphere" }
+            Problem::NoExtent {
+                what: "diameter of a sphere",
+            }
         }
     };
     let key = key.to_owned();
