@@ -4,6 +4,7 @@
 pub mod constants;
 pub mod emission;
 pub mod film;
+pub mod geometry;
 pub mod mesh;
 pub mod metals;
 pub mod outcome;

@@ -2,7 +2,7 @@
 //!
 //! In: the key table and the reader of `plan`. Out: `scene::lower` turns it into a [`crate::scene::Scene`].
 
-use crate::metals::Metal;
+use crate::metals::{self, Metal};
 use glam::DVec3;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
@@ -91,7 +91,7 @@ impl Plan {
                 density_kg_per_m3: own.density_kg_per_m3,
                 molar_mass_kg_per_mol: own.molar_mass_kg_per_mol,
             })
-            .or_else(|| Metal::known(name))
+            .or_else(|| metals::built_in(name))
     }
 }
 
