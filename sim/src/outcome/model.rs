@@ -16,6 +16,8 @@ pub struct Outcome {
     pub summary: Summary,
     /// Text of the plan file as used, and of the files it includes, by file name.
     pub plan_files: Vec<(String, String)>,
+    /// Metals in use, in the order of every `by_metal_m`.
+    pub metals: Vec<String>,
     /// Parts with their film.
     pub parts: Vec<PartOutcome>,
     /// Everything else solid, for pictures.
@@ -235,6 +237,8 @@ pub struct ThicknessSummary {
     pub p95: f64,
     /// Most.
     pub max: f64,
+    /// Noise floor of the extremes: area-weighted root mean square of the facets' standard errors.
+    pub noise: f64,
 }
 
 /// Verdict on the film wanted.
@@ -271,6 +275,8 @@ pub struct RegionVerdict {
     pub stderr: f64,
     /// Mean thickness, nm.
     pub mean_nm: f64,
+    /// "met", "missed" or "too close to call", as for the whole.
+    pub verdict: String,
 }
 
 /// A coupon in the summary.
