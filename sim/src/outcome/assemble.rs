@@ -76,7 +76,6 @@ pub fn assemble(
     Outcome {
         summary,
         plan_files: plan_files(scene),
-        metals,
         parts,
         bodies: bodies(scene),
         sources: words::sources(scene, rates),
@@ -85,6 +84,13 @@ pub fn assemble(
         chamber: scene.chamber,
         probes: probes(scene, tally),
         clearances: scene.facts.clearances.clone(),
+        region_names: scene
+            .plan
+            .regions
+            .iter()
+            .map(|region| region.name.clone())
+            .collect(),
+        metal_names: metals,
     }
 }
 
@@ -141,6 +147,7 @@ fn part(scene: &Scene, tally: &Tally, film: &Film, index: usize) -> PartOutcome 
         chamber_from_part: pose(scene, placed.body),
         both_sides: placed.faces == Faces::Both,
         health: placed.mesh.health.clone(),
+        material: scene.plan.parts[index].material.clone(),
     }
 }
 

@@ -1,10 +1,18 @@
 //! The outcome: assembled, written, read, compared.
 
 pub mod assemble;
+pub mod card;
+pub mod cautions;
+pub mod colour;
+pub mod figures;
+pub mod headline;
 pub mod list;
 pub mod model;
+pub mod report;
 pub mod statistics;
+pub mod survey;
 pub mod verdict;
+pub mod views;
 mod warn;
 pub mod words;
 
