@@ -157,14 +157,19 @@ pub(crate) fn raise(effort: &Effort, sums: &Sums, aim: &Aim) -> Effort {
     let receivers: Vec<super::Sums> =
         sums.cells().map(|cell| super::tally::sums_of(cell, sums.scramblings)).collect();
     let floor_m = aim.floor_m.unwrap_or_else(|| super::tally::floor_of(&receivers, aim));
+    let errors: Vec<f64> =
+        receivers.iter().map(|r| r.std_error_m / r.thickness_m.max(floor_m)).collect();
+    let weights: Vec<f64> =
+        aim.areas_m2.iter().zip(aim.idle).map(|(&a, &idle)| if idle { 0.0 } else { a }).collect();
+    // The hardest few per cent of the area are left as they are: the asked accuracy is a 95th percentile.
+    let hardest = weighted_quantile(&errors, &weights, 1.0 - HARDEST_AREA).unwrap_or(f64::INFINITY);
     let mut raised = effort.clone();
     let most = u8::try_from(TABLE_POINTS.trailing_zeros()).unwrap_or(0);
-    for (row, found) in raised.log2.chunks_mut(effort.channels.max(1)).zip(&receivers) {
-        let target = aim.accuracy * found.thickness_m.max(floor_m);
-        if found.std_error_m <= target || target <= 0.0 {
+    for (row, &error) in raised.log2.chunks_mut(effort.channels.max(1)).zip(&errors) {
+        if error.is_nan() || error <= aim.accuracy || error > hardest {
             continue;
         }
-        let more = log2_at_least((CAUTION * (found.std_error_m / target).powi(2)).powf(1.0 / DECAY));
+        let more = log2_at_least((CAUTION * (error / aim.accuracy).powi(2)).powf(1.0 / DECAY));
         for n in row.iter_mut().filter(|n| **n != Effort::NONE) {
             *n = (*n + more).min(most.max(*n));
         }
