@@ -9,4 +9,5 @@ pub mod outcome;
 pub mod plan;
 pub mod random;
 pub mod scene;
+pub mod stats;
 pub mod transport;

@@ -32,6 +32,10 @@ pub struct Outcome {
     pub probes: Vec<(String, Vec<ProbePoint>)>,
     /// Clearances through the schedule and a full turn.
     pub clearances: Vec<crate::scene::facts::Clearance>,
+    /// Names of the plan's regions in plan order: bit i of [`Facet::regions`] belongs to the i-th.
+    pub region_names: Vec<String>,
+    /// Metals in use, in the order of [`PartOutcome::by_metal_m`].
+    pub metal_names: Vec<String>,
 }
 
 /// A part with its film.
@@ -59,6 +63,8 @@ pub struct PartOutcome {
     pub both_sides: bool,
     /// Mesh health.
     pub health: MeshHealth,
+    /// Material as the plan says it, for cautions.
+    pub material: Option<String>,
 }
 
 /// A facet of the refined mesh with its film.

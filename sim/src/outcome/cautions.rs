@@ -1,0 +1,1 @@
+//! Cautions that a plan triggers.

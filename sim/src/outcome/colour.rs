@@ -1,0 +1,1 @@
+//! Colours of the heat maps.

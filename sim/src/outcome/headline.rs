@@ -1,0 +1,158 @@
+//! The headline: the outcome in one to four sentences, for the report and for the terminal.
+//!
+//! In: an [`Outcome`]. Out: plain sentences with plain spaces and at most three significant digits
+//! (areas of the mesh, which are exact, in whole mm²).
+
+use super::figures::{area, percent, percent_against, percent_asked, significant, three, trimmed};
+use super::model::{FilmVerdict, Outcome};
+use super::survey::{Standing, Survey, quantile};
+use crate::transport::Stopped;
+
+/// The outcome in sentences, the most important one first.
+pub fn sentences(outcome: &Outcome) -> Vec<String> {
+    with_survey(outcome, &Survey::of(outcome))
+}
+
+/// The same from a survey that exists already.
+pub fn with_survey(outcome: &Outcome, survey: &Survey) -> Vec<String> {
+    let mut sentences = vec![match &outcome.summary.film {
+        Some(film) => wanted(film, survey),
+        None => nothing_wanted(survey),
+    }];
+    sentences.extend(outcome.summary.film.as_ref().and_then(kept_bare));
+    sentences.extend(stopped_early(outcome));
+    sentences.extend(outcome.summary.uncalibrated.then(|| uncalibrated(outcome)));
+    sentences
+}
+
+/// The wanted thickness in words: `100 nm`, or `5 nm of chromium and 100 nm of gold`.
+pub fn want_in_words(film: &FilmVerdict) -> String {
+    let wants: Vec<String> = film
+        .want_nm
+        .iter()
+        .map(|(metal, &nm)| {
+            if metal == "all" {
+                format!("{} nm", trimmed(nm))
+            } else {
+                format!("{} nm of {metal}", trimmed(nm))
+            }
+        })
+        .collect();
+    wants.join(" and ")
+}
+
+fn wanted(film: &FilmVerdict, survey: &Survey) -> String {
+    let share = percent_against(film.reached_fraction, film.on);
+    let on = percent_asked(film.on);
+    let mut text = format!(
+        "{share} of {} mm² reaches {}",
+        area(film.area_mm2),
+        want_in_words(film)
+    );
+    let short_mm2 = ((film.on - film.reached_fraction) * film.area_mm2).max(0.0);
+    text += &match film.verdict.as_str() {
+        "met" => format!(" ({on} wanted)"),
+        "missed" => format!(
+            ": {on} is wanted, {} mm² more would have to reach it",
+            area(short_mm2)
+        ),
+        _ => format!(
+            ": too close to the wanted {on} to call, the standard error is {} points",
+            significant(100.0 * film.reached_stderr, 2)
+        ),
+    };
+    text + &bare(survey) + "."
+}
+
+fn nothing_wanted(survey: &Survey) -> String {
+    let all = survey.wanted_area_m2(|_| true);
+    let film = survey.wanted_area_m2(|p| !p.standing.is_bare());
+    let share = if all > 0.0 { film / all } else { 0.0 };
+    let mut text = format!("{} of {} mm² gets film", percent(share), area(1e6 * all));
+    let coated = || {
+        let coated = survey.wanted().filter(|p| !p.standing.is_bare());
+        coated
+            .map(|p| (p.thickness_m, p.area_m2))
+            .collect::<Vec<_>>()
+    };
+    let at = |share| quantile(coated(), share).map(|m| three(1e9 * m));
+    if let (Some(low), Some(middle), Some(high)) = (at(0.05), at(0.5), at(0.95)) {
+        text += &format!(", {middle} nm in the middle and {low} to {high} nm on nine tenths of it");
+    }
+    text + &bare(survey) + "; no thickness is wanted in the plan, so there is no verdict."
+}
+
+/// What is bare, as the end of a sentence.
+fn bare(survey: &Survey) -> String {
+    let of = |standing| 1e6 * survey.wanted_area_m2(|p| p.standing == standing);
+    let (unseen, unreached) = (of(Standing::NoneSeen), of(Standing::Unreached));
+    match (unseen > 0.0, unreached > 0.0) {
+        (true, true) => format!(
+            "; on {} mm² nothing was seen to arrive, and {} mm² is proved out of reach",
+            area(unseen),
+            area(unreached)
+        ),
+        (true, false) => format!("; on {} mm² nothing was seen to arrive", area(unseen)),
+        (false, true) => format!("; {} mm² is proved out of reach", area(unreached)),
+        (false, false) => String::new(),
+    }
+}
+
+fn kept_bare(film: &FilmVerdict) -> Option<String> {
+    let kept: Vec<String> = film
+        .regions
+        .iter()
+        .filter(|r| r.wanted == "bare")
+        .map(|r| {
+            format!(
+                "{} of {} ({} mm²)",
+                percent(r.fraction),
+                r.name,
+                area(r.area_mm2)
+            )
+        })
+        .collect();
+    (!kept.is_empty()).then(|| format!("Meant to stay bare and does: {}.", kept.join(", ")))
+}
+
+fn stopped_early(outcome: &Outcome) -> Option<String> {
+    let summary = &outcome.summary;
+    let by = match summary.stopped {
+        Stopped::Reached => return None,
+        Stopped::Time => "by the time limit",
+        Stopped::Atoms => "by the limit on atoms",
+        Stopped::User => "by the user",
+    };
+    Some(format!(
+        "The run was stopped {by} at an accuracy of {}, {} was asked for.",
+        percent_fine(summary.accuracy_reached),
+        percent_asked(summary.accuracy_asked)
+    ))
+}
+
+fn uncalibrated(outcome: &Outcome) -> String {
+    let factor = rate_factor(outcome);
+    format!(
+        "The rate is not calibrated by a coupon: thicknesses are good to about a factor of {}, \
+         their ratios across the part are not touched by that.",
+        trimmed(factor)
+    )
+}
+
+/// Factor within which uncalibrated thicknesses are good.
+///
+/// - returns 2, or 3 where carbon is among the metals, dimensionless
+///
+/// Source: common practice, no source; the parts are sputter yield, ion energy and secondary electrons.
+pub fn rate_factor(outcome: &Outcome) -> f64 {
+    if outcome.sources.iter().any(|s| s.metal == "carbon") {
+        3.0
+    } else {
+        2.0
+    }
+}
+
+/// A small share with two digits: `2.4 %`.
+pub fn percent_fine(fraction: f64) -> String {
+    format!("{} %", significant(100.0 * fraction, 2))
+}
