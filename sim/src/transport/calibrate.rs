@@ -8,7 +8,7 @@ use super::lines::{Channel, Lines};
 use super::{Rates, RunSettings};
 use crate::plan::model::Output;
 use crate::random::{TABLE_POINTS, Use};
-use crate::scene::issue::{SceneIssue, SceneIssues};
+use crate::scene::issue::{Problem, SceneIssue, SceneIssues};
 use crate::scene::{Scene, Source};
 
 /// Relative standard error that a coupon scaling should have, so that it adds nothing visible to a film.
@@ -69,9 +69,13 @@ fn rate(
             Ok((thickness_m / (per_atom * after_s), error))
         }
         Output::Discharge { .. } | Output::Temperature { .. } => {
-            Err(SceneIssue::RateNotComputed { source_name: source.name.clone() })
+            Err(issue(source, Problem::RateNotComputed))
         }
     }
+}
+
+fn issue(source: &Source, problem: Problem) -> SceneIssue {
+    SceneIssue { key: format!("source.{}.output", source.name), problem }
 }
 
 /// Thickness on a coupon per emitted atom, m, and its relative standard error.
@@ -82,12 +86,11 @@ fn coupon_per_atom(
     coupon: &str,
     after_s: f64,
 ) -> Result<(f64, f64), SceneIssue> {
+    let unlit = |share: f64| {
+        issue(&scene.sources[source], Problem::CouponUnlit { coupon: coupon.to_owned(), share })
+    };
     let Some(target) = scene.coupons.iter().find(|c| c.name == coupon) else {
-        return Err(SceneIssue::CouponUnlit {
-            source_name: scene.sources[source].name.clone(),
-            coupon: coupon.to_owned(),
-            share: 0.0,
-        });
+        return Err(unlit(0.0));
     };
     let receivers = &scene.receivers[target.receivers.clone()];
     let metal = scene.sources[source].metal;
@@ -116,11 +119,7 @@ fn coupon_per_atom(
     }
     let (mean, error, open) = result;
     if mean < COUPON_LEAST_SHARE * open || mean <= 0.0 {
-        return Err(SceneIssue::CouponUnlit {
-            source_name: scene.sources[source].name.clone(),
-            coupon: coupon.to_owned(),
-            share: if open > 0.0 { mean / open } else { 0.0 },
-        });
+        return Err(unlit(if open > 0.0 { mean / open } else { 0.0 }));
     }
     Ok((mean, error / mean))
 }

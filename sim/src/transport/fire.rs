@@ -268,8 +268,7 @@ impl Count for Counts {
     }
 }
 
-fn incidence(corners: [glam::Vec3; 3], along: DVec3) -> f64 {
-    let [a, b, c] = corners.map(|corner| corner.as_dvec3());
+fn incidence([a, b, c]: [DVec3; 3], along: DVec3) -> f64 {
     let normal = (b - a).cross(c - a).normalize_or_zero();
     normal.dot(along.normalize_or_zero()).abs().min(1.0).acos()
 }

@@ -5,7 +5,7 @@
 //! coupon scaling and (for poses and bodies) `fire`.
 
 use crate::random::DIMENSIONS;
-use crate::scene::motion::{AxisMotion, StepMotion};
+use crate::scene::motion::StepMotion;
 use crate::scene::{BodyId, BodyKind, Configuration, Group, Receiver, Scene, Side};
 use crate::transport::Rates;
 use glam::{DAffine3, DVec2, DVec3};
@@ -134,7 +134,7 @@ impl<'a> Lines<'a> {
         let place = self.places[configuration][receiver.body.0 as usize]?;
         let group = self.group(configuration, place.riding);
         let triangle = place.first + receiver.triangle;
-        let [a, b, c] = group.kernel.triangle(triangle).map(|corner| corner.as_dvec3());
+        let [a, b, c] = group.kernel.triangle(triangle);
         let at = |w: DVec2| a + (b - a) * w.x + (c - a) * w.y;
         let [p, q, r] = receiver.corners.map(at);
         let front = (b - a).cross(c - a).try_normalize()?;
@@ -251,15 +251,7 @@ pub(crate) fn body_of(group: &Group, triangle: u32) -> (BodyId, u32) {
 }
 
 fn still_pose(scene: &Scene, motion: &StepMotion) -> Option<DAffine3> {
-    motion
-        .axes
-        .iter()
-        .all(|axis| match *axis {
-            AxisMotion::Parked(_) => true,
-            AxisMotion::Turning { rate_rad_per_s, .. } | AxisMotion::Swinging { rate_rad_per_s, .. } => {
-                rate_rad_per_s.abs() * motion.lasts_s <= 0.0
-            }
-        })
+    (motion.moving() == 0)
         .then(|| scene.motion.pose(motion.angles_for(0.5).as_ref()))
 }
 
