@@ -3,6 +3,7 @@
 
 pub mod emission;
 pub mod film;
+pub mod geometry;
 pub mod mesh;
 pub mod metals;
 pub mod outcome;
