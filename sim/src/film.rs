@@ -245,7 +245,7 @@ fn ranges(scene: &Scene, range: &Range<usize>, rows: usize) -> Vec<Range<usize>>
     let mut ranges = vec![0..0; rows];
     for index in range.clone() {
         let own = &mut ranges[scene.receivers[index].triangle as usize];
-        if own.is_empty() {
+        if own.start == own.end {
             *own = index..index + 1;
         } else {
             own.end = index + 1;

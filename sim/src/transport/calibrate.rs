@@ -8,7 +8,7 @@ use super::lines::{Channel, Lines};
 use super::{Rates, RunSettings};
 use crate::plan::model::Output;
 use crate::random::{TABLE_POINTS, Use};
-use crate::scene::issue::{Problem, SceneIssue, SceneIssues};
+use crate::scene::{Problem, SceneIssue, SceneIssues};
 use crate::scene::{Scene, Source};
 
 /// Relative standard error that a coupon scaling should have, so that it adds nothing visible to a film.
