@@ -30,7 +30,11 @@ fn corner(ring: u32, side: u32, (rings, sides): (u32, u32)) -> [f32; 3] {
     let phi = std::f64::consts::TAU * f64::from(side % sides) / f64::from(sides);
     let ripple = 1.0 + 0.12 * (9.0 * phi).cos() * theta.sin().powi(2) + 0.05 * (14.0 * theta).cos();
     let r = 20.0 * ripple;
-    let s = if ring == 0 || ring == rings { 0.0 } else { theta.sin() };
+    let s = if ring == 0 || ring == rings {
+        0.0
+    } else {
+        theta.sin()
+    };
     [r * s * phi.cos(), r * s * phi.sin(), r * theta.cos()].map(|x| x as f32)
 }
 
@@ -96,8 +100,15 @@ want = "100 nm"
 /// Largest resident memory of this process so far, MB.
 fn peak_mb() -> f64 {
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
-    let line = status.lines().find(|line| line.starts_with("VmHWM")).unwrap_or("");
-    line.split_whitespace().nth(1).and_then(|kb| kb.parse::<f64>().ok()).unwrap_or(f64::NAN) / 1024.0
+    let line = status
+        .lines()
+        .find(|line| line.starts_with("VmHWM"))
+        .unwrap_or("");
+    line.split_whitespace()
+        .nth(1)
+        .and_then(|kb| kb.parse::<f64>().ok())
+        .unwrap_or(f64::NAN)
+        / 1024.0
 }
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
@@ -123,7 +134,11 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let mut last = 0.0;
     let mut lap = |name: &str| {
         let now = clock.elapsed_s();
-        println!("{name:>10}: {:8.3} s, peak {:7.1} MB", now - last, peak_mb());
+        println!(
+            "{name:>10}: {:8.3} s, peak {:7.1} MB",
+            now - last,
+            peak_mb()
+        );
         std::mem::replace(&mut last, now)
     };
     let plan = Arc::new(plan::read(&plan_path).map_err(|e| format!("{e:?}"))?);
@@ -144,7 +159,11 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         settings: &settings,
     });
     lap("assemble");
-    outcome::write(&outcome, &folder.path().join("out"), &outcome::WriteList::all())?;
+    outcome::write(
+        &outcome,
+        &folder.path().join("out"),
+        &outcome::WriteList::all(),
+    )?;
     lap("write");
     println!(
         "{triangles} triangles, {} receivers, accuracy {:.2} %, {:.1} M rays, {:.2} M rays/s in the run, \

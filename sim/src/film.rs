@@ -94,7 +94,10 @@ pub fn grow(scene: &Scene, tally: &Tally) -> Film {
         .zip(&tally.receivers)
         .map(|(_, sums)| facet(sums, state_of(sums)))
         .collect();
-    let mut film = Film { rows: Vec::with_capacity(scene.parts.len()), facets };
+    let mut film = Film {
+        rows: Vec::with_capacity(scene.parts.len()),
+        facets,
+    };
     for (index, part) in scene.parts.iter().enumerate() {
         mark(scene, part, &mut film.facets);
         film.rows.push(rows(scene, tally, index));
@@ -103,7 +106,11 @@ pub fn grow(scene: &Scene, tally: &Tally) -> Film {
 }
 
 fn state_of(sums: &Sums) -> State {
-    if sums.arrived == 0 { State::NoneSeen } else { State::Reached }
+    if sums.arrived == 0 {
+        State::NoneSeen
+    } else {
+        State::Reached
+    }
 }
 
 /// Upper bound where none of the samples arrived: 3/n of the open flux at 95 %.
@@ -123,7 +130,10 @@ fn facet(sums: &Sums, state: State) -> FacetFilm {
 
 /// Marks facets that are proved bare or buried.
 fn mark(scene: &Scene, part: &Part, facets: &mut [FacetFilm]) {
-    for (range, unreached) in [(&part.front, &part.unreached[0]), (&part.back, &part.unreached[1])] {
+    for (range, unreached) in [
+        (&part.front, &part.unreached[0]),
+        (&part.back, &part.unreached[1]),
+    ] {
         for index in range.clone() {
             let row = scene.receivers[index].triangle as usize;
             let state = if part.buried[row] {
@@ -133,7 +143,12 @@ fn mark(scene: &Scene, part: &Part, facets: &mut [FacetFilm]) {
             } else {
                 continue;
             };
-            facets[index] = FacetFilm { thickness_m: 0.0, std_error_m: 0.0, bound_m: None, state };
+            facets[index] = FacetFilm {
+                thickness_m: 0.0,
+                std_error_m: 0.0,
+                bound_m: None,
+                state,
+            };
         }
     }
 }
@@ -159,7 +174,9 @@ fn rows(scene: &Scene, tally: &Tally, index: usize) -> Vec<RowFilm> {
                 }
             }
             if part.faces == Faces::Both {
-                film.back_m = Some(mean(scene, back[row].clone(), |i| tally.receivers[i].thickness_m));
+                film.back_m = Some(mean(scene, back[row].clone(), |i| {
+                    tally.receivers[i].thickness_m
+                }));
             }
             film
         })
@@ -189,18 +206,28 @@ fn bare(scene: &Scene, tally: &Tally, part: &Part, row: usize) -> RowFilm {
 /// Means over the facets of a row.
 fn fill(scene: &Scene, tally: &Tally, film: &mut RowFilm, facets: Range<usize>) {
     let of = |value: &dyn Fn(&Sums) -> f64| {
-        mean(scene, facets.clone(), |index| value(&tally.receivers[index]))
+        mean(scene, facets.clone(), |index| {
+            value(&tally.receivers[index])
+        })
     };
     film.thickness_m = of(&|s| s.thickness_m);
     film.visible = of(&|s| s.visible);
     film.shares = shares(scene, tally, facets.clone());
     for (metal, value) in film.by_metal_m.iter_mut().enumerate() {
-        *value = mean(scene, facets.clone(), |i| f64::from(tally.by_metal[metal][i]));
+        *value = mean(scene, facets.clone(), |i| {
+            f64::from(tally.by_metal[metal][i])
+        });
     }
     let arrived = facets.clone().any(|i| tally.receivers[i].arrived > 0);
     if arrived {
         film.state = State::Reached;
-        let lit = |s: &Sums| if s.thickness_m > 0.0 { s.thickness_m * s.incidence_rad } else { 0.0 };
+        let lit = |s: &Sums| {
+            if s.thickness_m > 0.0 {
+                s.thickness_m * s.incidence_rad
+            } else {
+                0.0
+            }
+        };
         film.incidence_rad = Some(of(&lit) / film.thickness_m).filter(|angle| angle.is_finite());
     } else {
         film.state = State::NoneSeen;
@@ -220,12 +247,19 @@ fn shares(scene: &Scene, tally: &Tally, facets: Range<usize>) -> [f64; 7] {
             *total += weight * share;
         }
     }
-    if whole > 0.0 { sum.map(|value| value / whole) } else { [0.0; 7] }
+    if whole > 0.0 {
+        sum.map(|value| value / whole)
+    } else {
+        [0.0; 7]
+    }
 }
 
 /// Bound over several facets where none was seen: their samples count together.
 fn bound_over(scene: &Scene, tally: &Tally, facets: Range<usize>) -> Option<f64> {
-    let samples: f64 = facets.clone().map(|i| f64::from(tally.receivers[i].samples)).sum();
+    let samples: f64 = facets
+        .clone()
+        .map(|i| f64::from(tally.receivers[i].samples))
+        .sum();
     let open = mean(scene, facets, |i| tally.receivers[i].open_thickness_m);
     (samples > 0.0).then(|| UNSEEN_AT_95 / samples * open)
 }

@@ -30,7 +30,12 @@ impl Audit {
             .parts
             .iter()
             .map(|part| vec![part.front.clone(), part.back.clone()])
-            .chain(scene.coupons.iter().map(|coupon| vec![coupon.receivers.clone()]));
+            .chain(
+                scene
+                    .coupons
+                    .iter()
+                    .map(|coupon| vec![coupon.receivers.clone()]),
+            );
         for (index, ranges) in ranges.enumerate() {
             let mut area_m2 = 0.0;
             for receiver in ranges.into_iter().flatten() {
@@ -44,7 +49,12 @@ impl Audit {
             .iter()
             .map(|_| (0..channels.max(1)).map(|_| AtomicU64::new(0)).collect())
             .collect();
-        Self { things, landed, parts: scene.parts.len(), thing_of }
+        Self {
+            things,
+            landed,
+            parts: scene.parts.len(),
+            thing_of,
+        }
     }
 
     /// Writes means and errors into the tally.
@@ -55,7 +65,12 @@ impl Audit {
             .zip(&self.landed)
             .map(|(thing, landed)| {
                 let counts: Vec<u64> = landed.iter().map(|n| n.load(Ordering::Relaxed)).collect();
-                mean_thickness(gun.channels(), &counts, (gun.real_atoms(), fired), thing.area_m2)
+                mean_thickness(
+                    gun.channels(),
+                    &counts,
+                    (gun.real_atoms(), fired),
+                    thing.area_m2,
+                )
             })
             .collect();
         tally.audit_part_mean_m = all[..self.parts].to_vec();
@@ -92,5 +107,8 @@ pub(crate) fn mean_thickness(
         squares += channel.atom_volume_m3.powi(2) * n as f64;
     }
     let scale = real / fired / area_m2;
-    (volume * scale, (squares - volume * volume / fired).max(0.0).sqrt() * scale)
+    (
+        volume * scale,
+        (squares - volume * volume / fired).max(0.0).sqrt() * scale,
+    )
 }

@@ -32,8 +32,11 @@ pub fn calibrate(scene: &Scene, settings: &RunSettings) -> Result<Rates, SceneIs
         let mut rates = Rates::default();
         let mut issues = Vec::new();
         for (index, source) in scene.sources.iter().enumerate() {
-            let doses: Vec<f64> =
-                scene.steps.iter().map(|step| step.power[index] * step.lasts_s).collect();
+            let doses: Vec<f64> = scene
+                .steps
+                .iter()
+                .map(|step| step.power[index] * step.lasts_s)
+                .collect();
             let (per_dose, error) = match rate(scene, settings, index, source, &doses) {
                 Ok(rate) => rate,
                 Err(issue) => {
@@ -42,10 +45,16 @@ pub fn calibrate(scene: &Scene, settings: &RunSettings) -> Result<Rates, SceneIs
                 }
             };
             let per_dose = per_dose * source.correction;
-            rates.atoms.push(doses.iter().map(|dose| dose * per_dose).collect());
+            rates
+                .atoms
+                .push(doses.iter().map(|dose| dose * per_dose).collect());
             rates.relative_error.push(error);
         }
-        if issues.is_empty() { Ok(rates) } else { Err(SceneIssues { issues }) }
+        if issues.is_empty() {
+            Ok(rates)
+        } else {
+            Err(SceneIssues { issues })
+        }
     })
 }
 
@@ -64,7 +73,11 @@ fn rate(
             Ok((if total > 0.0 { atoms / total } else { 0.0 }, 0.0))
         }
         Output::AtomsPerSecond { rate_per_s } => Ok((*rate_per_s, 0.0)),
-        Output::Coupon { coupon, thickness_m, after_s } => {
+        Output::Coupon {
+            coupon,
+            thickness_m,
+            after_s,
+        } => {
             let (per_atom, error) = coupon_per_atom(scene, settings, index, coupon, *after_s)?;
             Ok((thickness_m / (per_atom * after_s), error))
         }
@@ -75,7 +88,10 @@ fn rate(
 }
 
 fn issue(source: &Source, problem: Problem) -> SceneIssue {
-    SceneIssue { key: format!("source.{}.output", source.name), problem }
+    SceneIssue {
+        key: format!("source.{}.output", source.name),
+        problem,
+    }
 }
 
 /// Thickness on a coupon per emitted atom, m, and its relative standard error.
@@ -87,7 +103,13 @@ fn coupon_per_atom(
     after_s: f64,
 ) -> Result<(f64, f64), SceneIssue> {
     let unlit = |share: f64| {
-        issue(&scene.sources[source], Problem::CouponUnlit { coupon: coupon.to_owned(), share })
+        issue(
+            &scene.sources[source],
+            Problem::CouponUnlit {
+                coupon: coupon.to_owned(),
+                share,
+            },
+        )
     };
     let Some(target) = scene.coupons.iter().find(|c| c.name == coupon) else {
         return Err(unlit(0.0));
@@ -108,7 +130,12 @@ fn coupon_per_atom(
         motion,
     };
     let lines = Lines::with_channels(scene, vec![channel]);
-    let job = Job { lines: &lines, receivers, seed: settings.seed, purpose: Use::Calibrate };
+    let job = Job {
+        lines: &lines,
+        receivers,
+        seed: settings.seed,
+        purpose: Use::Calibrate,
+    };
     let most = TABLE_POINTS.trailing_zeros();
     let mut result = (0.0, 0.0, 0.0);
     for log2 in (8..=most).step_by(2) {
@@ -132,11 +159,22 @@ fn coupon_mean(job: &Job, log2: u8) -> (f64, f64, f64) {
     let mut spread = crate::stats::Running::default();
     for _ in 0..SCRAMBLINGS {
         job.scrambling(&effort, &mut sums);
-        let weighted: f64 =
-            sums.cells().zip(job.receivers).map(|(c, r)| c.last * r.area_m2).sum();
+        let weighted: f64 = sums
+            .cells()
+            .zip(job.receivers)
+            .map(|(c, r)| c.last * r.area_m2)
+            .sum();
         spread.push(weighted / area);
     }
-    let open: f64 = sums.cells().zip(job.receivers).map(|(c, r)| c.open * r.area_m2).sum();
+    let open: f64 = sums
+        .cells()
+        .zip(job.receivers)
+        .map(|(c, r)| c.open * r.area_m2)
+        .sum();
     let scale = area * f64::from(SCRAMBLINGS);
-    (spread.mean(), spread.std_error().unwrap_or(f64::INFINITY), open / scale)
+    (
+        spread.mean(),
+        spread.std_error().unwrap_or(f64::INFINITY),
+        open / scale,
+    )
 }

@@ -68,7 +68,11 @@ impl<'a> Gun<'a> {
                 sum
             })
             .collect();
-        Self { lines, cumulative, seed }
+        Self {
+            lines,
+            cumulative,
+            seed,
+        }
     }
 
     /// The channels that atoms leave through.
@@ -118,7 +122,11 @@ impl<'a> Gun<'a> {
             .partition_point(|&sum| sum <= pick)
             .min(self.cumulative.len() - 1);
         let landing = self.land(&self.lines.channels[channel], &mut stream);
-        Flight { channel, landing, receiver: self.receiver(landing) }
+        Flight {
+            channel,
+            landing,
+            receiver: self.receiver(landing),
+        }
     }
 
     fn land(&self, channel: &Channel, stream: &mut Stream) -> Landing {
@@ -132,7 +140,10 @@ impl<'a> Gun<'a> {
         for riding in [false, true] {
             let group = self.lines.group(channel.configuration, riding);
             let (origin, along) = if riding {
-                (back.transform_point3(start.position_m), back.transform_vector3(direction))
+                (
+                    back.transform_point3(start.position_m),
+                    back.transform_vector3(direction),
+                )
             } else {
                 (start.position_m, direction)
             };
@@ -142,7 +153,11 @@ impl<'a> Gun<'a> {
                 landing = Some(Landing::Body {
                     body,
                     triangle,
-                    side: if hit.from_front { Side::Front } else { Side::Back },
+                    side: if hit.from_front {
+                        Side::Front
+                    } else {
+                        Side::Back
+                    },
                     bary: hit.bary,
                     incidence_rad: incidence(group.kernel.triangle(hit.triangle), along),
                 });
@@ -153,13 +168,24 @@ impl<'a> Gun<'a> {
         };
         // What lies outside the walls is cut off: the wall is nearer.
         match landing {
-            Some(landing) if nearest <= wall_distance(chamber, start.position_m, direction) => landing,
+            Some(landing) if nearest <= wall_distance(chamber, start.position_m, direction) => {
+                landing
+            }
             _ => Landing::Wall,
         }
     }
 
     fn receiver(&self, landing: Landing) -> Option<usize> {
-        let Landing::Body { body, triangle, side, bary, .. } = landing else { return None };
+        let Landing::Body {
+            body,
+            triangle,
+            side,
+            bary,
+            ..
+        } = landing
+        else {
+            return None;
+        };
         self.lines.scene.receiver_at(body, triangle, side, bary)
     }
 
@@ -232,8 +258,12 @@ impl Counts {
     /// No landings yet.
     pub fn new(receivers: usize, channels: usize) -> Self {
         Self {
-            landed: (0..receivers * channels).map(|_| AtomicU32::new(0)).collect(),
-            microradians: (0..receivers).map(|_| std::sync::atomic::AtomicU64::new(0)).collect(),
+            landed: (0..receivers * channels)
+                .map(|_| AtomicU32::new(0))
+                .collect(),
+            microradians: (0..receivers)
+                .map(|_| std::sync::atomic::AtomicU64::new(0))
+                .collect(),
             channels,
         }
     }
@@ -245,15 +275,22 @@ impl Counts {
 
     /// Mean incidence angle on a receiver, rad; NaN without landings.
     pub fn incidence_rad(&self, receiver: usize) -> f64 {
-        let landed: u64 = (0..self.channels).map(|c| u64::from(self.landed(receiver, c))).sum();
+        let landed: u64 = (0..self.channels)
+            .map(|c| u64::from(self.landed(receiver, c)))
+            .sum();
         let sum = self.microradians[receiver].load(Ordering::Relaxed);
-        if landed == 0 { f64::NAN } else { sum as f64 * 1e-6 / landed as f64 }
+        if landed == 0 {
+            f64::NAN
+        } else {
+            sum as f64 * 1e-6 / landed as f64
+        }
     }
 }
 
 impl Count for Counts {
     fn count(&self, flight: &Flight) {
-        let (Some(receiver), Landing::Body { incidence_rad, .. }) = (flight.receiver, flight.landing)
+        let (Some(receiver), Landing::Body { incidence_rad, .. }) =
+            (flight.receiver, flight.landing)
         else {
             return;
         };
@@ -280,7 +317,11 @@ pub(crate) fn from_normal(normal: DVec3, local: DVec3) -> DVec3 {
     let sign = 1.0_f64.copysign(normal.z);
     let a = -1.0 / (sign + normal.z);
     let b = normal.x * normal.y * a;
-    let x = DVec3::new(1.0 + sign * normal.x * normal.x * a, sign * b, -sign * normal.x);
+    let x = DVec3::new(
+        1.0 + sign * normal.x * normal.x * a,
+        sign * b,
+        -sign * normal.x,
+    );
     let y = DVec3::new(b, sign + normal.y * normal.y * a, -normal.y);
     x * local.x + y * local.y + normal * local.z
 }
@@ -300,7 +341,10 @@ fn wall_distance(chamber: &ChamberShape, from: DVec3, along: DVec3) -> f64 {
         ChamberShape::Box { size_m } => slab(from.x, along.x, -size_m.x / 2.0, size_m.x / 2.0)
             .min(slab(from.y, along.y, -size_m.y / 2.0, size_m.y / 2.0))
             .min(slab(from.z, along.z, 0.0, size_m.z)),
-        ChamberShape::Cylinder { diameter_m, height_m } => {
+        ChamberShape::Cylinder {
+            diameter_m,
+            height_m,
+        } => {
             let (x, v) = (from.truncate(), along.truncate());
             let a = v.length_squared();
             let b = x.dot(v);

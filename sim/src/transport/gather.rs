@@ -58,17 +58,29 @@ impl Effort {
 
     /// The same number everywhere.
     pub fn even(receivers: usize, channels: usize, log2: u8) -> Self {
-        Self { log2: vec![log2; receivers * channels], channels }
+        Self {
+            log2: vec![log2; receivers * channels],
+            channels,
+        }
     }
 
     /// log2 of the largest number of lines.
     pub fn largest_log2(&self) -> u8 {
-        self.log2.iter().copied().filter(|&n| n != Self::NONE).max().unwrap_or(0)
+        self.log2
+            .iter()
+            .copied()
+            .filter(|&n| n != Self::NONE)
+            .max()
+            .unwrap_or(0)
     }
 
     /// Lines per scrambling, all receivers and channels.
     pub fn lines(&self) -> u64 {
-        self.log2.iter().filter(|&&n| n != Self::NONE).map(|&n| 1_u64 << n).sum()
+        self.log2
+            .iter()
+            .filter(|&&n| n != Self::NONE)
+            .map(|&n| 1_u64 << n)
+            .sum()
     }
 }
 
@@ -127,7 +139,10 @@ impl Sums {
                 }
             })
             .collect();
-        Self { blocks, scramblings: 0 }
+        Self {
+            blocks,
+            scramblings: 0,
+        }
     }
 
     /// Cells in receiver order.
@@ -191,7 +206,13 @@ impl Job<'_> {
         let mut total = 0.0;
         let mut rays = 0;
         let mut target: Option<(usize, Option<Target>)> = None;
-        let open_atoms: f64 = self.lines.channels.iter().filter(|c| c.open).map(|c| c.atoms).sum();
+        let open_atoms: f64 = self
+            .lines
+            .channels
+            .iter()
+            .filter(|c| c.open)
+            .map(|c| c.atoms)
+            .sum();
         for (number_of_channel, channel) in self.lines.channels.iter().enumerate() {
             found[number_of_channel] = 0.0;
             let log2 = effort.log2[index * effort.channels + number_of_channel];
@@ -202,7 +223,9 @@ impl Job<'_> {
                 let lying = self.lines.target(receiver, channel.configuration);
                 target = Some((channel.configuration, lying));
             }
-            let Some((_, Some(lying))) = target else { continue };
+            let Some((_, Some(lying))) = target else {
+                continue;
+            };
             let count = 1_usize << log2;
             let shift = Shift::new(
                 self.seed,
@@ -214,12 +237,18 @@ impl Job<'_> {
             let per_line = channel.atoms * channel.atom_volume_m3 / count as f64;
             let weight = Weight {
                 thickness: per_line,
-                visible: if channel.open { channel.atoms / open_atoms / count as f64 } else { 0.0 },
+                visible: if channel.open {
+                    channel.atoms / open_atoms / count as f64
+                } else {
+                    0.0
+                },
                 causes: number.is_multiple_of(CAUSES_EVERY),
             };
             let before = total;
             for sample in 0..count {
-                let line = self.lines.line(channel, &lying, table.point(sample, &shift));
+                let line = self
+                    .lines
+                    .line(channel, &lying, table.point(sample, &shift));
                 total += self.score(channel, &lying, &line, &weight, cell);
             }
             found[number_of_channel] = total - before;

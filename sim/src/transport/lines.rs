@@ -95,7 +95,10 @@ pub(crate) enum Share {
 #[inline]
 pub(crate) fn rigid_inverse(pose: &DAffine3) -> DAffine3 {
     let back = pose.matrix3.transpose();
-    DAffine3 { matrix3: back, translation: -(back * pose.translation) }
+    DAffine3 {
+        matrix3: back,
+        translation: -(back * pose.translation),
+    }
 }
 
 impl<'a> Lines<'a> {
@@ -125,8 +128,17 @@ impl<'a> Lines<'a> {
 
     /// Prepares the given channels.
     pub fn with_channels(scene: &'a Scene, channels: Vec<Channel>) -> Self {
-        let places = scene.configurations.iter().map(|c| places(c, scene.bodies.len())).collect();
-        Self { scene, channels, places, standoff_m: standoff_m(scene) }
+        let places = scene
+            .configurations
+            .iter()
+            .map(|c| places(c, scene.bodies.len()))
+            .collect();
+        Self {
+            scene,
+            channels,
+            places,
+            standoff_m: standoff_m(scene),
+        }
     }
 
     /// The receiver as it lies in a configuration; none if it has no area there or is not there.
@@ -157,7 +169,10 @@ impl<'a> Lines<'a> {
     pub fn pose(&self, channel: &Channel, u: f64) -> DAffine3 {
         match channel.still_pose {
             Some(pose) => pose,
-            None => self.scene.motion.pose(channel.motion.angles_for(u).as_ref()),
+            None => self
+                .scene
+                .motion
+                .pose(channel.motion.angles_for(u).as_ref()),
         }
     }
 
@@ -183,22 +198,38 @@ impl<'a> Lines<'a> {
         let riding_from_chamber = rigid_inverse(&chamber_from_riding);
         let in_chamber = Ends {
             from: start.position_m,
-            to: if target.riding { chamber_from_riding.transform_point3(to) } else { to },
+            to: if target.riding {
+                chamber_from_riding.transform_point3(to)
+            } else {
+                to
+            },
         };
         let in_riding = Ends {
             from: riding_from_chamber.transform_point3(start.position_m),
-            to: if target.riding { to } else { riding_from_chamber.transform_point3(to) },
+            to: if target.riding {
+                to
+            } else {
+                riding_from_chamber.transform_point3(to)
+            },
         };
         let ends = [in_chamber, in_riding];
         let span = in_chamber.to - in_chamber.from;
         let squared = span.length_squared();
         let along = span / squared.sqrt();
         let emitted = along.dot(start.normal);
-        let open =
-            self.scene.sources[channel.source].law.pdf_per_sr(emitted) / squared;
-        let own = if target.riding { in_riding.from - in_riding.to } else { in_chamber.from - in_chamber.to };
+        let open = self.scene.sources[channel.source].law.pdf_per_sr(emitted) / squared;
+        let own = if target.riding {
+            in_riding.from - in_riding.to
+        } else {
+            in_chamber.from - in_chamber.to
+        };
         let cosine = own.dot(target.normal) / squared.sqrt();
-        let mut line = Line { open, cosine, clear: false, ends };
+        let mut line = Line {
+            open,
+            cosine,
+            clear: false,
+            ends,
+        };
         line.clear = open > 0.0 && cosine > 0.0 && self.clear(channel, target, &line);
         line
     }
@@ -239,20 +270,26 @@ impl<'a> Lines<'a> {
     #[inline]
     pub fn group(&self, configuration: usize, riding: bool) -> &Group {
         let configuration = &self.scene.configurations[configuration];
-        if riding { &configuration.riding } else { &configuration.still }
+        if riding {
+            &configuration.riding
+        } else {
+            &configuration.still
+        }
     }
 }
 
 /// Body and row of a kernel triangle.
 pub(crate) fn body_of(group: &Group, triangle: u32) -> (BodyId, u32) {
-    let index = group.bodies.partition_point(|&(_, first)| first <= triangle) - 1;
+    let index = group
+        .bodies
+        .partition_point(|&(_, first)| first <= triangle)
+        - 1;
     let (body, first) = group.bodies[index];
     (body, triangle - first)
 }
 
 fn still_pose(scene: &Scene, motion: &StepMotion) -> Option<DAffine3> {
-    (motion.moving() == 0)
-        .then(|| scene.motion.pose(motion.angles_for(0.5).as_ref()))
+    (motion.moving() == 0).then(|| scene.motion.pose(motion.angles_for(0.5).as_ref()))
 }
 
 fn places(configuration: &Configuration, bodies: usize) -> Vec<Option<Place>> {

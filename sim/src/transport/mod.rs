@@ -177,3 +177,6 @@ fn with_threads<T: Send>(threads: usize, work: impl FnOnce() -> T + Send) -> T {
         Err(_) => work(), // no threads to be had: the shared pool, or this thread alone
     }
 }
+
+#[cfg(test)]
+mod tests;

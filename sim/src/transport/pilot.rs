@@ -60,7 +60,10 @@ fn base_effort(job: &Job, idle: &[bool], log2: [u8; 2]) -> Effort {
 
 /// Runs a pilot.
 pub(crate) fn run_pilot(job: &Job, idle: &[bool], rays: &mut u64) -> (Effort, Sums) {
-    let pilot = Job { purpose: Use::Pilot, ..*job };
+    let pilot = Job {
+        purpose: Use::Pilot,
+        ..*job
+    };
     let effort = pilot_effort(job, idle);
     let mut sums = Sums::new(idle.len(), job.lines.channels.len(), Keep::ChannelSquares);
     for _ in 0..PILOT_SCRAMBLINGS {
@@ -75,7 +78,9 @@ pub(crate) fn run_pilot(job: &Job, idle: &[bool], rays: &mut u64) -> (Effort, Su
 /// and lines are shared out so that the sum of lines is least for the variance asked.
 pub(crate) fn settle(job: &Job, aim: &Aim, pilot: &Effort, sums: &Sums) -> Effort {
     let channels = job.lines.channels.len();
-    let floor_m = aim.floor_m.unwrap_or_else(|| 0.05 * median_reached(sums, aim));
+    let floor_m = aim
+        .floor_m
+        .unwrap_or_else(|| 0.05 * median_reached(sums, aim));
     let mut least = base_effort(job, aim.idle, LEAST_LOG2);
     let wanted: Vec<Vec<f64>> = sums
         .blocks
@@ -98,11 +103,19 @@ pub(crate) fn settle(job: &Job, aim: &Aim, pilot: &Effort, sums: &Sums) -> Effor
             lines_wanted(&variances, numbers, target, unseen)
         })
         .collect();
-    let hardest: Vec<f64> =
-        wanted.iter().map(|row| row.iter().copied().fold(0.0, f64::max)).collect();
-    let weights: Vec<f64> =
-        aim.areas_m2.iter().zip(aim.idle).map(|(&a, &idle)| if idle { 0.0 } else { a }).collect();
-    let cap = weighted_quantile(&hardest, &weights, 1.0 - HARDEST_AREA).unwrap_or(1.0).max(1.0);
+    let hardest: Vec<f64> = wanted
+        .iter()
+        .map(|row| row.iter().copied().fold(0.0, f64::max))
+        .collect();
+    let weights: Vec<f64> = aim
+        .areas_m2
+        .iter()
+        .zip(aim.idle)
+        .map(|(&a, &idle)| if idle { 0.0 } else { a })
+        .collect();
+    let cap = weighted_quantile(&hardest, &weights, 1.0 - HARDEST_AREA)
+        .unwrap_or(1.0)
+        .max(1.0);
     for (row, wanted) in least.log2.chunks_mut(channels.max(1)).zip(&wanted) {
         for (n, &lines) in row.iter_mut().zip(wanted) {
             *n = (*n).max(log2_at_least(lines.min(cap)));
@@ -123,13 +136,18 @@ fn lines_wanted(variances: &[f64], pilot: &[u8], target: f64, unseen: Option<f64
     let constants: Vec<f64> = variances
         .iter()
         .zip(pilot)
-        .map(|(v, &n)| v * CAUTION * 2.0_f64.powf(DECAY * f64::from(if n == Effort::NONE { 0 } else { n })))
+        .map(|(v, &n)| {
+            v * CAUTION * 2.0_f64.powf(DECAY * f64::from(if n == Effort::NONE { 0 } else { n }))
+        })
         .collect();
     let allowed = target * target * scramblings;
     let pull = 1.0 / (DECAY + 1.0);
     let total: f64 = constants.iter().map(|k| k.powf(pull)).sum();
     let factor = (total / allowed).powf(1.0 / DECAY);
-    constants.iter().map(|k| if *k > 0.0 { k.powf(pull) * factor } else { 0.0 }).collect()
+    constants
+        .iter()
+        .map(|k| if *k > 0.0 { k.powf(pull) * factor } else { 0.0 })
+        .collect()
 }
 
 /// Variance of one scrambling's estimate in each channel.
@@ -154,13 +172,23 @@ pub(crate) fn median_reached(sums: &Sums, aim: &Aim) -> f64 {
 
 /// Efforts for another round after one that fell short: receivers above the asked error draw more.
 pub(crate) fn raise(effort: &Effort, sums: &Sums, aim: &Aim) -> Effort {
-    let receivers: Vec<super::Sums> =
-        sums.cells().map(|cell| super::tally::sums_of(cell, sums.scramblings)).collect();
-    let floor_m = aim.floor_m.unwrap_or_else(|| super::tally::floor_of(&receivers, aim));
-    let errors: Vec<f64> =
-        receivers.iter().map(|r| r.std_error_m / r.thickness_m.max(floor_m)).collect();
-    let weights: Vec<f64> =
-        aim.areas_m2.iter().zip(aim.idle).map(|(&a, &idle)| if idle { 0.0 } else { a }).collect();
+    let receivers: Vec<super::Sums> = sums
+        .cells()
+        .map(|cell| super::tally::sums_of(cell, sums.scramblings))
+        .collect();
+    let floor_m = aim
+        .floor_m
+        .unwrap_or_else(|| super::tally::floor_of(&receivers, aim));
+    let errors: Vec<f64> = receivers
+        .iter()
+        .map(|r| r.std_error_m / r.thickness_m.max(floor_m))
+        .collect();
+    let weights: Vec<f64> = aim
+        .areas_m2
+        .iter()
+        .zip(aim.idle)
+        .map(|(&a, &idle)| if idle { 0.0 } else { a })
+        .collect();
     // The hardest few per cent of the area are left as they are: the asked accuracy is a 95th percentile.
     let hardest = weighted_quantile(&errors, &weights, 1.0 - HARDEST_AREA).unwrap_or(f64::INFINITY);
     let mut raised = effort.clone();

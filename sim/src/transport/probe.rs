@@ -33,7 +33,8 @@ pub(crate) fn evaluate(
                 .parts
                 .iter()
                 .find(|part| scene.bodies[part.body.0 as usize].name == probe.part);
-            part.map(|part| one(scene, lines, (probe, part), (seed, asked))).unwrap_or_default()
+            part.map(|part| one(scene, lines, (probe, part), (seed, asked)))
+                .unwrap_or_default()
         })
         .collect()
 }
@@ -47,8 +48,18 @@ fn one(
     let (mut points, receivers) = drop_points(scene, probe, part);
     let ones = vec![1.0; receivers.len()];
     let idle = vec![false; receivers.len()];
-    let aim = Aim { accuracy: accuracy * BETTER, floor_m: Some(floor_m), areas_m2: &ones, idle: &idle };
-    let job = Job { lines, receivers: &receivers, seed, purpose: Use::Probe };
+    let aim = Aim {
+        accuracy: accuracy * BETTER,
+        floor_m: Some(floor_m),
+        areas_m2: &ones,
+        idle: &idle,
+    };
+    let job = Job {
+        lines,
+        receivers: &receivers,
+        seed,
+        purpose: Use::Probe,
+    };
     let mut rays = 0;
     let (effort, sums) = pilot::run_pilot(&job, &idle, &mut rays);
     let effort = pilot::settle(&job, &aim, &effort, &sums);
@@ -66,8 +77,11 @@ fn one(
 fn drop_points(scene: &Scene, probe: &Probe, part: &Part) -> (Vec<ProbePoint>, Vec<Receiver>) {
     let body = &scene.bodies[part.body.0 as usize];
     let corners = |row: usize| body.triangles[row].map(|i| body.vertices[i as usize]);
-    let kernel =
-        Kernel::build((0..body.triangles.len()).map(|row| corners(row).map(|p| p.as_vec3())).collect());
+    let kernel = Kernel::build(
+        (0..body.triangles.len())
+            .map(|row| corners(row).map(|p| p.as_vec3()))
+            .collect(),
+    );
     let length_m = (probe.to_m - probe.from_m).length();
     let last = probe.points.saturating_sub(1).max(1) as f64;
     (0..probe.points)

@@ -37,7 +37,14 @@ const FEWEST_SCRAMBLINGS: u32 = 2;
 pub fn run<W: Watch>(scene: &Scene, rates: &Rates, settings: &RunSettings, watch: &W) -> Tally {
     super::with_threads(settings.threads, || {
         let lines = Lines::new(scene, rates);
-        let run = Run { scene, rates, settings, watch, lines: &lines, idle: tally::idle(scene) };
+        let run = Run {
+            scene,
+            rates,
+            settings,
+            watch,
+            lines: &lines,
+            idle: tally::idle(scene),
+        };
         match settings.method {
             Method::Fire => run.fire(),
             Method::Auto | Method::Gather => run.gather(),
@@ -65,7 +72,10 @@ impl<W: Watch> Run<'_, W> {
         let mut tally = Tally::default();
         let gun = Gun::new(self.lines, self.settings.seed);
         let audit = Audit::new(self.scene);
-        let atoms = self.settings.atoms.map_or(AUDIT_ATOMS, |n| n.min(AUDIT_ATOMS));
+        let atoms = self
+            .settings
+            .atoms
+            .map_or(AUDIT_ATOMS, |n| n.min(AUDIT_ATOMS));
         tally.balance = self.audit(&gun, &audit, atoms);
         audit.report(&gun, tally.balance.emitted, &mut tally);
         let areas: Vec<f64> = tally::accuracy_areas(self.scene);
@@ -132,7 +142,8 @@ impl<W: Watch> Run<'_, W> {
         rays: &mut u64,
     ) -> Round {
         for number in 0..SCRAMBLINGS {
-            self.watch.progress("gather", f64::from(number) / f64::from(SCRAMBLINGS));
+            self.watch
+                .progress("gather", f64::from(number) / f64::from(SCRAMBLINGS));
             *rays += job.scrambling(effort, sums);
             rows.add(self.scene, sums);
             if sums.scramblings >= FEWEST_SCRAMBLINGS && sums.scramblings < SCRAMBLINGS {
@@ -148,7 +159,9 @@ impl<W: Watch> Run<'_, W> {
     }
 
     fn left_s(&self) -> Option<f64> {
-        self.settings.time.map(|time| time.as_secs_f64() - self.watch.elapsed_s())
+        self.settings
+            .time
+            .map(|time| time.as_secs_f64() - self.watch.elapsed_s())
     }
 
     fn audit(&self, gun: &Gun, audit: &Audit, atoms: u64) -> Balance {
@@ -180,11 +193,14 @@ impl<W: Watch> Run<'_, W> {
         let mut next = 0;
         let stopped = loop {
             let end = (next + batch).min(most);
-            tally.balance = tally.balance.plus(&gun.fire(next..end, &counts, self.watch));
+            tally.balance = tally
+                .balance
+                .plus(&gun.fire(next..end, &counts, self.watch));
             next = end;
             tally::from_fire(self.scene, self.lines, (&gun, &counts), &mut tally);
             let accuracy = tally::accuracy_of_receivers(&tally.receivers, &aim);
-            self.watch.progress("fire", (self.settings.accuracy / accuracy).powi(2).min(1.0));
+            self.watch
+                .progress("fire", (self.settings.accuracy / accuracy).powi(2).min(1.0));
             if self.watch.cancelled() {
                 break Stopped::User;
             }
@@ -207,7 +223,9 @@ impl<W: Watch> Run<'_, W> {
 
     /// Probes, accuracy reached, and the share of the error that a computed rate brings.
     fn finish(&self, aim: &Aim, tally: &mut Tally) {
-        let floor_m = aim.floor_m.unwrap_or_else(|| tally::floor_of(&tally.receivers, aim));
+        let floor_m = aim
+            .floor_m
+            .unwrap_or_else(|| tally::floor_of(&tally.receivers, aim));
         let cancelled = tally.stopped == Some(Stopped::User);
         if !self.scene.plan.probes.is_empty() && !cancelled {
             self.watch.progress("probes", 0.0);

@@ -20,7 +20,10 @@ const FEW_ARRIVALS: u32 = 8;
 pub(crate) fn idle(scene: &Scene) -> Vec<bool> {
     let mut idle = vec![false; scene.receivers.len()];
     for part in &scene.parts {
-        for (range, unreached) in [(&part.front, &part.unreached[0]), (&part.back, &part.unreached[1])] {
+        for (range, unreached) in [
+            (&part.front, &part.unreached[0]),
+            (&part.back, &part.unreached[1]),
+        ] {
             for index in range.clone() {
                 let row = scene.receivers[index].triangle as usize;
                 idle[index] = part.buried[row] || unreached.get(row).is_some_and(|&bare| bare);
@@ -48,7 +51,11 @@ pub(crate) fn sums_of(cell: &Cell, scramblings: u32) -> Sums {
     let open_thickness_m = cell.open / n;
     let spread = ((cell.squares - cell.sum * cell.sum / n).max(0.0) / (n - 1.0) / n).sqrt();
     let least = if cell.arrived == 0 {
-        if cell.samples == 0 { 0.0 } else { open_thickness_m / f64::from(cell.samples) }
+        if cell.samples == 0 {
+            0.0
+        } else {
+            open_thickness_m / f64::from(cell.samples)
+        }
     } else if cell.arrived < FEW_ARRIVALS {
         thickness_m / f64::from(cell.arrived).sqrt()
     } else {
@@ -64,7 +71,11 @@ pub(crate) fn sums_of(cell: &Cell, scramblings: u32) -> Sums {
     Sums {
         thickness_m,
         std_error_m: spread.max(least),
-        incidence_rad: if cell.sum > 0.0 { cell.angle / cell.sum } else { f64::NAN },
+        incidence_rad: if cell.sum > 0.0 {
+            cell.angle / cell.sum
+        } else {
+            f64::NAN
+        },
         visible: (cell.visible / n).min(1.0),
         shares,
         open_thickness_m,
@@ -76,7 +87,10 @@ pub(crate) fn sums_of(cell: &Cell, scramblings: u32) -> Sums {
 /// Fills receivers, metals, steps and coupons from a gather.
 pub(crate) fn from_gather(scene: &Scene, lines: &Lines, sums: &Gathered, tally: &mut Tally) {
     let n = f64::from(sums.scramblings.max(1));
-    tally.receivers = sums.cells().map(|cell| sums_of(cell, sums.scramblings.max(2))).collect();
+    tally.receivers = sums
+        .cells()
+        .map(|cell| sums_of(cell, sums.scramblings.max(2)))
+        .collect();
     split(scene, lines, tally, |receiver, channel| {
         sums.channel_sum(receiver, channel, lines.channels.len()) / n
     });
@@ -92,7 +106,9 @@ pub(crate) fn from_fire(
     let channels = lines.channels.len();
     let fired = tally.balance.emitted;
     let landed = |receiver: usize| -> Vec<u64> {
-        (0..channels).map(|c| u64::from(counts.landed(receiver, c))).collect()
+        (0..channels)
+            .map(|c| u64::from(counts.landed(receiver, c)))
+            .collect()
     };
     let one = |receiver: usize, area_m2: f64| {
         let landed = landed(receiver);
@@ -100,7 +116,11 @@ pub(crate) fn from_fire(
             mean_thickness(&lines.channels, &landed, (gun.real_atoms(), fired), area_m2);
         let arrived: u64 = landed.iter().sum();
         // One atom's worth: what a receiver where nothing landed may still hold.
-        let single = lines.channels.iter().map(|c| c.atom_volume_m3).fold(0.0, f64::max)
+        let single = lines
+            .channels
+            .iter()
+            .map(|c| c.atom_volume_m3)
+            .fold(0.0, f64::max)
             * gun.real_atoms()
             / (fired.max(1) as f64 * area_m2);
         Sums {
@@ -114,8 +134,12 @@ pub(crate) fn from_fire(
             arrived: u32::try_from(arrived).unwrap_or(u32::MAX),
         }
     };
-    tally.receivers =
-        scene.receivers.iter().enumerate().map(|(i, receiver)| one(i, receiver.area_m2)).collect();
+    tally.receivers = scene
+        .receivers
+        .iter()
+        .enumerate()
+        .map(|(i, receiver)| one(i, receiver.area_m2))
+        .collect();
     let scale = gun.real_atoms() / fired.max(1) as f64;
     split(scene, lines, tally, |receiver, channel| {
         f64::from(counts.landed(receiver, channel)) * lines.channels[channel].atom_volume_m3 * scale
@@ -135,18 +159,30 @@ pub(crate) fn from_fire(
         .iter()
         .map(|part| together(&mut part.front.clone().chain(part.back.clone())))
         .collect();
-    tally.coupons_m =
-        scene.coupons.iter().map(|coupon| together(&mut coupon.receivers.clone())).collect();
+    tally.coupons_m = scene
+        .coupons
+        .iter()
+        .map(|coupon| together(&mut coupon.receivers.clone()))
+        .collect();
     tally.row_std_error_m = scene
         .parts
         .iter()
         .map(|part| {
             [&part.front, &part.back].map(|range| {
-                let mut rows = vec![0.0; if range.is_empty() { 0 } else { part.mesh.triangles.len() }];
+                let mut rows = vec![
+                    0.0;
+                    if range.is_empty() {
+                        0
+                    } else {
+                        part.mesh.triangles.len()
+                    }
+                ];
                 for (row, facets) in by_row(&scene.receivers, range.clone()) {
-                    rows[row] = together(&mut facets.clone()).1.max(
-                        if facets.len() == 1 { tally.receivers[facets.start].std_error_m } else { 0.0 },
-                    );
+                    rows[row] = together(&mut facets.clone()).1.max(if facets.len() == 1 {
+                        tally.receivers[facets.start].std_error_m
+                    } else {
+                        0.0
+                    });
                 }
                 rows
             })
@@ -162,19 +198,25 @@ fn split(scene: &Scene, lines: &Lines, tally: &mut Tally, value: impl Fn(usize, 
         let channels: Vec<usize> = (0..lines.channels.len()).filter(|&c| of(c)).collect();
         (0..scene.receivers.len())
             .map(|receiver| {
-                #[expect(clippy::cast_possible_truncation, reason = "a split for display, seven digits")]
+                #[expect(
+                    clippy::cast_possible_truncation,
+                    reason = "a split for display, seven digits"
+                )]
                 let sum = channels.iter().map(|&c| value(receiver, c)).sum::<f64>() as f32;
                 sum
             })
             .collect()
     };
     tally.by_metal = if scene.metals.len() > 1 {
-        (0..scene.metals.len()).map(|m| collect(&|c| lines.channels[c].metal == m)).collect()
+        (0..scene.metals.len())
+            .map(|m| collect(&|c| lines.channels[c].metal == m))
+            .collect()
     } else {
         Vec::new()
     };
-    tally.by_step =
-        (0..scene.steps.len()).map(|step| collect(&|c| lines.channels[c].step == step)).collect();
+    tally.by_step = (0..scene.steps.len())
+        .map(|step| collect(&|c| lines.channels[c].step == step))
+        .collect();
 }
 
 /// Runs of receivers that belong to one row.
@@ -212,7 +254,10 @@ impl Rows {
             .map(|part| {
                 let rows = part.mesh.triangles.len();
                 let back = if part.faces == Faces::Both { rows } else { 0 };
-                [(vec![0.0; rows], vec![0.0; rows]), (vec![0.0; back], vec![0.0; back])]
+                [
+                    (vec![0.0; rows], vec![0.0; rows]),
+                    (vec![0.0; back], vec![0.0; back]),
+                ]
             })
             .collect();
         Self {
@@ -225,7 +270,12 @@ impl Rows {
     /// Adds the last scrambling of the sums.
     pub fn add(&mut self, scene: &Scene, sums: &Gathered) {
         let last: Vec<f64> = sums.cells().map(|cell| cell.last).collect();
-        for ((part, rows), mean) in scene.parts.iter().zip(&mut self.parts).zip(&mut self.part_means) {
+        for ((part, rows), mean) in scene
+            .parts
+            .iter()
+            .zip(&mut self.parts)
+            .zip(&mut self.part_means)
+        {
             let mut whole = (0.0, 0.0);
             for (range, (sum, squares)) in [&part.front, &part.back].into_iter().zip(rows) {
                 for (row, facets) in by_row(&scene.receivers, range.clone()) {
@@ -238,7 +288,11 @@ impl Rows {
                     }
                 }
             }
-            mean.push(if whole.1 > 0.0 { whole.0 / whole.1 } else { 0.0 });
+            mean.push(if whole.1 > 0.0 {
+                whole.0 / whole.1
+            } else {
+                0.0
+            });
         }
         for (coupon, mean) in scene.coupons.iter().zip(&mut self.coupons) {
             let (volume, area) = over(&scene.receivers, &last, coupon.receivers.clone());
@@ -249,7 +303,8 @@ impl Rows {
     /// Writes standard errors of rows, parts and coupons into the tally.
     pub fn report(&self, tally: &mut Tally, scramblings: u32, rates: &Rates) {
         let n = f64::from(scramblings.max(2));
-        let of = |sum: &f64, squares: &f64| ((squares - sum * sum / n).max(0.0) / (n - 1.0) / n).sqrt();
+        let of =
+            |sum: &f64, squares: &f64| ((squares - sum * sum / n).max(0.0) / (n - 1.0) / n).sqrt();
         tally.row_std_error_m = self
             .parts
             .iter()
@@ -284,17 +339,28 @@ pub(crate) fn accuracy_of_receivers(receivers: &[Sums], aim: &Aim) -> f64 {
         .iter()
         .map(|r| {
             let against = r.thickness_m.max(floor_m);
-            if against > 0.0 { r.std_error_m / against } else { 0.0 }
+            if against > 0.0 {
+                r.std_error_m / against
+            } else {
+                0.0
+            }
         })
         .collect();
-    let weights: Vec<f64> =
-        aim.areas_m2.iter().zip(aim.idle).map(|(&a, &idle)| if idle { 0.0 } else { a }).collect();
+    let weights: Vec<f64> = aim
+        .areas_m2
+        .iter()
+        .zip(aim.idle)
+        .map(|(&a, &idle)| if idle { 0.0 } else { a })
+        .collect();
     weighted_quantile(&errors, &weights, 0.95).unwrap_or(0.0)
 }
 
 /// The same from running sums.
 pub(crate) fn accuracy_of(sums: &Gathered, aim: &Aim) -> f64 {
-    let receivers: Vec<Sums> = sums.cells().map(|cell| sums_of(cell, sums.scramblings)).collect();
+    let receivers: Vec<Sums> = sums
+        .cells()
+        .map(|cell| sums_of(cell, sums.scramblings))
+        .collect();
     accuracy_of_receivers(&receivers, aim)
 }
 
@@ -321,5 +387,9 @@ pub(crate) fn add_rate_error(lines: &Lines, rates: &Rates, tally: &mut Tally) {
     }
     let grow = |sums: &mut Sums| sums.std_error_m = sums.std_error_m.hypot(sums.thickness_m * rate);
     tally.receivers.iter_mut().for_each(grow);
-    tally.probes.iter_mut().flatten().for_each(|point| grow(&mut point.sums));
+    tally
+        .probes
+        .iter_mut()
+        .flatten()
+        .for_each(|point| grow(&mut point.sums));
 }
