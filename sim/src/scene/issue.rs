@@ -1,0 +1,264 @@
+//! What can be wrong with a plan once its bodies stand in the chamber: one value per problem.
+//!
+//! In: findings of the files of `scene`. Out: messages for whoever draws diagnostics; [`SceneIssue::key`]
+//! finds the place in the plan.
+
+use crate::emission::EmissionError;
+use std::fmt;
+use std::path::PathBuf;
+
+/// Everything that is wrong with a scene, all of it at once, in plan order.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SceneIssues {
+    /// The problems; never empty.
+    pub issues: Vec<SceneIssue>,
+}
+
+impl fmt::Display for SceneIssues {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (i, issue) in self.issues.iter().enumerate() {
+            let separator = if i > 0 { "\n" } else { "" };
+            write!(f, "{separator}{}: {issue}", issue.key())?;
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for SceneIssues {}
+
+/// One problem of a scene with the plan key it belongs to.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SceneIssue {
+    /// Key in full, as in `part.horn.at`.
+    pub key: String,
+    /// What is wrong.
+    pub problem: Problem,
+}
+
+impl SceneIssue {
+    /// The plan key that the problem belongs to, as in `source.head.at` or `step.2`.
+    pub fn key(&self) -> &str {
+        &self.key
+    }
+}
+
+impl fmt::Display for SceneIssue {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.problem.fmt(f)
+    }
+}
+
+impl std::error::Error for SceneIssue {}
+
+/// What is wrong.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum Problem {
+    /// A mesh that is not among those loaded.
+    #[error("mesh {} was not loaded (its triangles are needed here); load the plan's meshes first", .path.display())]
+    MeshNotLoaded {
+        /// File.
+        path: PathBuf,
+    },
+    /// A mesh without area.
+    #[error("mesh {} has {rows} triangles and all are without area (nothing can be coated or be in the way); export it again", .path.display())]
+    MeshWithoutArea {
+        /// File.
+        path: PathBuf,
+        /// Rows.
+        rows: usize,
+    },
+    /// A law or a footprint that cannot be built.
+    #[error(transparent)]
+    Emission(#[from] EmissionError),
+    /// A name that nothing in the plan bears.
+    #[error(
+        "{what} \"{name}\" does not exist (there are: {known}); correct the name or add the table"
+    )]
+    UnknownName {
+        /// Kind of thing: "source", "part", …
+        what: &'static str,
+        /// The name.
+        name: String,
+        /// Names that exist.
+        known: String,
+    },
+    /// A metal that is neither built in nor in the plan.
+    #[error(
+        "metal \"{name}\" is not known (its density is needed to turn atoms into thickness); use a built-in metal or add a [[metal]]"
+    )]
+    UnknownMetal {
+        /// The name.
+        name: String,
+    },
+    /// A table is missing altogether.
+    #[error("the plan has no {what} ({why}); add one")]
+    Missing {
+        /// "[[part]]", "[[source]]" or "[[step]]".
+        what: &'static str,
+        /// Why it is needed.
+        why: &'static str,
+    },
+    /// A scale that cannot be used.
+    #[error(
+        "scale {scale} (must be above 0, otherwise the part has no size or is mirrored); use 1 for the size in the file"
+    )]
+    Scale {
+        /// The scale.
+        scale: f64,
+    },
+    /// A size of 0 where a solid needs an extent.
+    #[error("{what} is 0 mm (a solid needs an extent above 0 mm); give its size")]
+    NoExtent {
+        /// Which size.
+        what: &'static str,
+    },
+    /// A hole that is wider than its plate.
+    #[error("hole of {} in a plate of {} by {} (no metal would be left beside it); make the hole smaller", Mm(*.hole_m), Mm(*.width_m), Mm(*.depth_m))]
+    HoleTooWide {
+        /// Diameter, m.
+        hole_m: f64,
+        /// Plate, m.
+        width_m: f64,
+        /// Plate, m.
+        depth_m: f64,
+    },
+    /// A tube with a bore as wide as itself.
+    #[error("inner diameter {} of a tube with outer diameter {} (no wall would be left); make the bore smaller", Mm(*.inner_m), Mm(*.outer_m))]
+    NoTubeWall {
+        /// m.
+        inner_m: f64,
+        /// m.
+        outer_m: f64,
+    },
+    /// A ring with no width.
+    #[error("inner radius {} of a ring with outer radius {} (nothing is left to emit); make the inner radius smaller", Mm(*.inner_m), Mm(*.outer_m))]
+    NoRingWidth {
+        /// m.
+        inner_m: f64,
+        /// m.
+        outer_m: f64,
+    },
+    /// A direction that lies along the normal.
+    #[error(
+        "`along` is parallel to `facing` (it must point along the face to say how the {footprint} lies); give a direction in the face"
+    )]
+    AlongNormal {
+        /// "rectangle" or "line".
+        footprint: &'static str,
+    },
+    /// More rotations than can be followed.
+    #[error("{count} rotations (at most {most} can be chained); leave out those that do not move")]
+    TooManyRotations {
+        /// In the plan.
+        count: usize,
+        /// Allowed.
+        most: usize,
+    },
+    /// A list per rotation of the wrong length.
+    #[error(
+        "{given} entries for {rotations} rotations (one per rotation, in their order); give {rotations}"
+    )]
+    PerRotation {
+        /// Given.
+        given: usize,
+        /// Rotations.
+        rotations: usize,
+    },
+    /// A swing that cannot go on from where it was parked.
+    #[error("swing goes on from {} where it was parked (outside its {} to {}); park it inside, or park it inside again before it moves", Deg(*.parked_rad), Deg(*.from_rad), Deg(*.to_rad))]
+    SwingParkedOutside {
+        /// rad.
+        parked_rad: f64,
+        /// rad.
+        from_rad: f64,
+        /// rad.
+        to_rad: f64,
+    },
+    /// A step without duration.
+    #[error(
+        "step lasts {lasts_s} s (nothing happens in it); give it a time above 0 s or leave it out"
+    )]
+    NoDuration {
+        /// s.
+        lasts_s: f64,
+    },
+    /// No step lets anything through.
+    #[error(
+        "no source is open in any of the {steps} steps (nothing can land); open the shutter and give power in one of them"
+    )]
+    NoOpenStep {
+        /// Steps.
+        steps: usize,
+    },
+    /// More regions than are followed.
+    #[error("{count} regions (at most {most} can be told apart); leave some out")]
+    TooManyRegions {
+        /// In the plan.
+        count: usize,
+        /// Allowed.
+        most: usize,
+    },
+    /// More triangles than can be numbered.
+    #[error(
+        "{triangles} triangles in one rigid group (at most {most} can be numbered); use coarser meshes"
+    )]
+    TooManyTriangles {
+        /// Found.
+        triangles: usize,
+        /// Allowed.
+        most: u32,
+    },
+}
+
+/// A length as a person reads it.
+pub(super) struct Mm(pub f64);
+
+impl fmt::Display for Mm {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} mm", short(self.0 * 1e3))
+    }
+}
+
+/// An angle as a person reads it.
+pub(super) struct Deg(pub f64);
+
+impl fmt::Display for Deg {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} deg", short(self.0.to_degrees()))
+    }
+}
+
+/// Angles of a chain as a person reads them.
+pub(super) struct Degs<'a>(pub &'a [f64]);
+
+impl fmt::Display for Degs<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (i, &angle) in self.0.iter().enumerate() {
+            let separator = if i > 0 { ", " } else { "" };
+            write!(f, "{separator}{}", Deg(angle))?;
+        }
+        Ok(())
+    }
+}
+
+/// Rounds to four significant figures and drops what is then superfluous.
+pub(super) fn short(value: f64) -> String {
+    if value == 0.0 || !value.is_finite() {
+        return format!("{}", value + 0.0);
+    }
+    let whole = value.abs().log10().floor();
+    let step = 10_f64.powf(whole - 3.0);
+    let rounded = (value / step).round() * step;
+    let decimals = (3.0 - whole).clamp(0.0, 12.0);
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to 0..=12 on the line before"
+    )]
+    let text = format!("{rounded:.*}", decimals as usize);
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
+}
