@@ -387,31 +387,13 @@ fn shortened(name: &str) -> String {
 
 /// Part of a file name that is safe everywhere and distinct among the parts.
 fn file_stem(outcome: &Outcome, part: usize) -> String {
-    let safe = |name: &str| -> String {
-        let kept = name.chars().map(|c| {
-            if c.is_ascii_alphanumeric() {
-                c.to_ascii_lowercase()
-            } else {
-                '-'
-            }
-        });
-        kept.take(40)
-            .collect::<String>()
-            .trim_matches('-')
-            .to_owned()
-    };
-    let stem = safe(&outcome.parts[part].name);
-    let same = outcome
-        .parts
-        .iter()
-        .filter(|p| safe(&p.name) == stem)
-        .count();
-    // "setup" and "source" name other pictures.
-    let taken = stem.is_empty() || stem == "setup" || stem.starts_with("source");
-    if same > 1 || taken {
-        format!("{stem}{}", part + 1)
-    } else {
-        stem
+    let safe = |c: char| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' };
+    let name: String = outcome.parts[part].name.chars().map(safe).take(40).collect();
+    let name = name.trim_matches('-');
+    match (outcome.parts.len(), name) {
+        (1, "") => "part".to_owned(),
+        (1, name) => name.to_owned(),
+        (_, name) => format!("{}-{name}", part + 1),
     }
 }
 

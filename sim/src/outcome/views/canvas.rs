@@ -83,11 +83,6 @@ impl Canvas {
         }
     }
 
-    /// Width and height in pixels.
-    pub fn extent(&self) -> (u32, u32) {
-        (self.width, self.height)
-    }
-
     /// The rows from above, each a slice of pixels.
     pub fn rows_mut(&mut self) -> impl rayon::iter::IndexedParallelIterator<Item = &mut [Ink]> {
         use rayon::slice::ParallelSliceMut as _;

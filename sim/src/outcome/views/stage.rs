@@ -18,8 +18,6 @@ pub struct Stage<'a> {
     pub outcome: &'a Outcome,
     /// Its patches.
     pub survey: &'a Survey,
-    /// chamber_from_riding at the moment shown.
-    pub chamber_from_riding: DAffine3,
     parts: Vec<Layer>,
     bodies: Vec<(Layer, Kind)>,
 }
@@ -155,7 +153,6 @@ impl<'a> Stage<'a> {
         Self {
             outcome,
             survey,
-            chamber_from_riding,
             parts: parts.collect(),
             bodies: bodies.collect(),
         }
