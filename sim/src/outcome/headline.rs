@@ -113,7 +113,11 @@ fn kept_bare(film: &FilmVerdict) -> Option<String> {
                 CLOSE => format!(", too close to the wanted {on} to call"),
                 _ => String::new(),
             };
-            format!("{share} of {} ({} mm²) does{verdict}", r.name, area(r.area_mm2))
+            format!(
+                "{share} of {} ({} mm²) does{verdict}",
+                r.name,
+                area(r.area_mm2)
+            )
         })
         .collect();
     (!kept.is_empty()).then(|| format!("Where the part should stay bare: {}.", kept.join("; ")))

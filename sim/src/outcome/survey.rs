@@ -164,7 +164,11 @@ struct Wishes {
 impl Wishes {
     fn of(outcome: &Outcome) -> Self {
         let Some(film) = &outcome.summary.film else {
-            return Self { coat: None, bare: 0, want_m: Vec::new() };
+            return Self {
+                coat: None,
+                bare: 0,
+                want_m: Vec::new(),
+            };
         };
         let bits = |wanted: &str| {
             let named = film.regions.iter().filter(|r| r.wanted == wanted);

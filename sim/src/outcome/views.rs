@@ -387,8 +387,19 @@ fn shortened(name: &str) -> String {
 
 /// Part of a file name that is safe everywhere and distinct among the parts.
 fn file_stem(outcome: &Outcome, part: usize) -> String {
-    let safe = |c: char| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' };
-    let name: String = outcome.parts[part].name.chars().map(safe).take(40).collect();
+    let safe = |c: char| {
+        if c.is_ascii_alphanumeric() {
+            c.to_ascii_lowercase()
+        } else {
+            '-'
+        }
+    };
+    let name: String = outcome.parts[part]
+        .name
+        .chars()
+        .map(safe)
+        .take(40)
+        .collect();
     let name = name.trim_matches('-');
     match (outcome.parts.len(), name) {
         (1, "") => "part".to_owned(),
