@@ -138,7 +138,7 @@ fn compare(solids: &BTreeMap<u32, Solid<'_>>, shells: [u32; 2], steps: u64) -> P
 
 /// +1 for a solid, −1 for a hollow.
 fn sense(depths: &[u32], shell: u32) -> i32 {
-    if depths[shell as usize] % 2 == 0 {
+    if depths[shell as usize].is_multiple_of(2) {
         1
     } else {
         -1

@@ -14,14 +14,14 @@ const ROUNDING: f64 = 32.0 * f64::EPSILON;
 /// Directions of test rays: no two components are in a simple ratio, so that they miss the edges of
 /// meshes drawn along axes and diagonals. If one grazes an edge, the next is tried.
 const DIRECTIONS: [DVec3; 8] = [
-    DVec3::new(0.612_372_4, 0.353_553_4, 0.707_106_8),
-    DVec3::new(-0.267_949_2, 0.818_535_3, 0.508_103_1),
-    DVec3::new(0.428_571_9, -0.857_142_1, 0.285_713_7),
-    DVec3::new(-0.741_332_6, -0.311_877_4, -0.594_301_8),
-    DVec3::new(0.187_331_9, 0.271_448_2, -0.944_049_6),
-    DVec3::new(0.903_112_7, -0.112_933_1, -0.414_287_3),
-    DVec3::new(-0.519_773_4, 0.142_188_9, 0.842_386_2),
-    DVec3::new(-0.091_177_3, -0.976_121_4, 0.196_338_7),
+    DVec3::new(0.613, 0.351, 0.709),
+    DVec3::new(-0.267, 0.819, 0.509),
+    DVec3::new(0.431, -0.857, 0.283),
+    DVec3::new(-0.743, -0.311, -0.593),
+    DVec3::new(0.187, 0.271, -0.947),
+    DVec3::new(0.907, -0.113, -0.419),
+    DVec3::new(-0.521, 0.142, 0.839),
+    DVec3::new(-0.091, -0.977, 0.197),
 ];
 
 /// How near two surfaces come.
