@@ -144,7 +144,7 @@ fn tiles(outcome: &Outcome, survey: &Survey) -> Markup {
     };
     html! {
         div.tiles {
-            (tile("Half the area has more than", format!("{} nm", at(0.5)), format!("5 % has less than {} nm, 5 % more than {} nm", at(0.05), at(0.95))))
+            (middle(survey))
             (tile("Shutter open", lasting(open_s), format!("of {} in all", lasting(total_s))))
             @if let Some(coupon) = summary.coupons.first() {
                 @let tooling = summary.tooling.iter().find(|t| t.coupon == coupon.name);

@@ -21,7 +21,7 @@ pub const WANT_NM: f64 = 100.0;
 /// A horn outcome with everything in it that the report can show; the film misses its want.
 pub fn horn() -> Outcome {
     let (vertices_m, triangles) = horn_mesh();
-    let turn = DMat3::from_euler(EulerRot::ZYX, 0.0, 35_f64.to_radians(), 0.0);
+    let turn = DMat3::from_euler(EulerRot::ZYX, 0.0, 145_f64.to_radians(), 0.0);
     let chamber_from_part =
         DAffine3::from_mat3_translation(turn, DVec3::new(0.0, 0.0, 0.15));
     let source = DVec3::new(0.0, 0.0, 0.06);
@@ -142,7 +142,7 @@ fn clearance(riding: &str, still: &str, scheduled_m: f64, full_turn_m: f64) -> C
     }
 }
 
-/// A horn of revolution about z, flange down: outer and inner profile, 1.5 mm wall, closed.
+/// A horn of revolution about z, mouth up: outer and inner profile, 1.5 mm wall, closed.
 fn horn_mesh() -> (Vec<DVec3>, Vec<[u32; 3]>) {
     let flare = |z: f64| 0.009 + 0.022 * (z / 0.08).max(0.0).powf(2.2);
     let mut profile: Vec<(f64, f64)> = Vec::new();
@@ -167,8 +167,8 @@ fn horn_mesh() -> (Vec<DVec3>, Vec<[u32; 3]>) {
             let at = |s: u32, k: u32| (s % around) * count + k % count;
             let (a, b, c, d) = (at(step, k), at(step + 1, k), at(step + 1, k + 1), at(step, k + 1));
             // The profile runs down the inside and up the outside: normals point out of the wall.
-            triangles.push([a, d, b]);
-            triangles.push([b, d, c]);
+            triangles.push([a, b, d]);
+            triangles.push([b, c, d]);
         }
     }
     (vertices_m, triangles)
@@ -198,7 +198,7 @@ fn facet(
     // 3.0e-9 m at 1/m²: about the wanted thickness at the part's distance.
     let mut thickness_m = 3.0e-9 * sum;
     let mut state = if thickness_m > 0.0 { State::Reached } else { State::Unreached };
-    if inside && centroid.z < 0.0 && state == State::Reached {
+    if inside && centroid.z < -0.01 && state == State::Reached {
         (thickness_m, state) = (0.0, State::NoneSeen);
     }
     Facet {

@@ -266,7 +266,7 @@ pub fn axes(canvas: &mut Canvas, camera: &Camera) {
     // Those that point away first, so that those towards the eye lie on top.
     arrows.sort_by(|a, b| b.0.total_cmp(&a.0));
     for (_, (x, y), name) in arrows {
-        if x.hypot(y) < 0.15 {
+        if x.hypot(y) < 0.3 {
             continue;
         }
         let tip = (root.0 + 24.0 * x, root.1 + 24.0 * y);
