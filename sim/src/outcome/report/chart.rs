@@ -86,7 +86,10 @@ impl Bins {
                 continue;
             }
             bins.sorted.push((patch.thickness_m, mm2));
-            match bins.areas_mm2.get_mut(whole_number(patch.thickness_m / step_m)) {
+            match bins
+                .areas_mm2
+                .get_mut(whole_number(patch.thickness_m / step_m))
+            {
                 Some(sum) => *sum += mm2,
                 None => bins.beyond_mm2 += mm2,
             }
@@ -109,7 +112,11 @@ impl Bins {
         let highest = bins.areas_mm2.iter().copied().fold(0.0, f64::max);
         let sides = bins.bare_mm2.max(bins.beyond_mm2);
         // A column of bare area far above all others would flatten them: it is cut off and labelled.
-        let highest = if highest > 0.0 { sides.min(1.5 * highest).max(highest) } else { sides };
+        let highest = if highest > 0.0 {
+            sides.min(1.5 * highest).max(highest)
+        } else {
+            sides
+        };
         let tick = round_step(highest / 4.0);
         bins.top_mm2 = (highest / tick).ceil().max(1.0) * tick;
         bins
