@@ -7,7 +7,7 @@ use crate::scene::lower::tests::{cube_over_disc, mesh_of, part, step};
 use crate::scene::motion::Motion;
 use crate::scene::{Clearance, Meshes, Problem, Scene, SceneIssues, lower};
 use glam::DVec3;
-use std::f64::consts::{FRAC_PI_2, PI, TAU};
+use std::f64::consts::{FRAC_PI_2, TAU};
 use std::sync::Arc;
 
 /// A facet of a sphere stands in by up to this share of the radius (see `solids::sphere`).
@@ -249,14 +249,19 @@ fn two_rotations_pass_a_post_at_the_distance_that_a_fine_walk_through_time_finds
     let least = everywhere.fold(f64::INFINITY, f64::min);
     let found = clearance(&scene, "fixture knob");
     let facets = FACET * 0.015;
-    assert!(
-        (found.scheduled_m - gap).abs() < 0.005 * gap + facets + 1e-6,
-        "{found:?} {gap}"
-    );
-    assert!(
-        (found.full_turn_m - least).abs() < 0.005 * least + facets + 3e-4,
-        "{found:?} {least}"
-    );
-    assert!(found.full_turn_m < found.scheduled_m + facets);
-    let _ = PI;
+    let checks = [
+        (found.scheduled_m, gap + 1e-6, "in the schedule"),
+        (found.full_turn_m, least + 3e-4, "through a full turn"), // walked in steps of 1 deg
+    ];
+    for (found_m, walked_m, during) in checks {
+        let warnings = &scene.facts.warnings;
+        let cut_short = warnings.iter().any(|warning| warning.contains(during));
+        // a search cut short reports what it proved: never more than the truth, and said as a bound
+        let loose = if cut_short { 0.3 } else { 0.005 };
+        assert!(found_m < walked_m + facets, "{found:?} {walked_m}");
+        assert!(
+            found_m > (1.0 - loose) * walked_m - facets - 3e-4,
+            "{found:?} {walked_m}"
+        );
+    }
 }
