@@ -130,7 +130,9 @@ pub fn cuboid(size_m: DVec3) -> Solid {
 
 /// A rectangular plate with a round hole along z through its middle.
 ///
-/// The hole's polygon has [`FACETS`] sides and the area of the circle.
+/// The hole's polygon has [`FACETS`] sides and the area of the circle; each of its corners is joined to the
+/// point of the outline that lies in the same direction, so that no facet is much longer than the plate's
+/// rim is wide.
 ///
 /// - `size_m`: extents, m
 /// - `hole_diameter_m`: below the smaller of width and depth
@@ -138,34 +140,43 @@ pub fn plate_with_hole(size_m: DVec3, hole_diameter_m: f64) -> Solid {
     let mut solid = Solid::default();
     let half = 0.5 * size_m;
     let radius = equal_area_radius(0.5 * hole_diameter_m, FACETS);
-    let square = [[1.0, 1.0], [-1.0, 1.0], [-1.0, -1.0], [1.0, -1.0]];
+    let rectangle = outline(half.truncate());
     let [(low, low_hole), (high, high_hole)] = [-half.z, half.z].map(|z| {
-        let outline = square.map(|[x, y]| solid.corner(DVec3::new(x * half.x, y * half.y, z)));
-        (outline, solid.circle(radius, z, FACETS))
+        let edge: Vec<u32> = rectangle
+            .iter()
+            .map(|at| solid.corner(at.extend(z)))
+            .collect();
+        (edge, solid.circle(radius, z, FACETS))
     });
+    let reversed = |rim: &[u32]| rim.iter().rev().copied().collect::<Vec<_>>();
     solid.strip(&low, &high);
-    let reversed = |loop_: &[u32]| loop_.iter().rev().copied().collect::<Vec<_>>();
     solid.strip(&reversed(&low_hole), &reversed(&high_hole));
-    let quarter = low_hole.len() / 4;
-    for (i, (&low_corner, &high_corner)) in low.iter().zip(&high).enumerate() {
-        for side in i * quarter..(i + 1) * quarter {
-            let next = (side + 1) % low_hole.len();
-            solid
-                .triangles
-                .push([high_corner, high_hole[next], high_hole[side]]);
-            solid
-                .triangles
-                .push([low_corner, low_hole[side], low_hole[next]]);
-        }
-        let (after, edge) = ((i + 1) % 4, ((i + 1) * quarter) % low_hole.len());
-        solid
-            .triangles
-            .push([high_corner, high[after], high_hole[edge]]);
-        solid
-            .triangles
-            .push([low_corner, low_hole[edge], low[after]]);
-    }
+    solid.strip(&high, &high_hole);
+    solid.strip(&low_hole, &low);
     solid
+}
+
+/// [`FACETS`] points round a rectangle, right-handed about +z, in the directions of a polygon's corners;
+/// in each quarter the one nearest to the rectangle's corner is that corner.
+fn outline(half_m: DVec2) -> Vec<DVec2> {
+    let mut points: Vec<DVec2> = directions(FACETS)
+        .map(|d| {
+            let reach = (half_m.x / d.x.abs()).min(half_m.y / d.y.abs());
+            (reach * d).clamp(-half_m, half_m)
+        })
+        .collect();
+    let quarter = points.len() / 4;
+    let corners = [[1.0, 1.0], [-1.0, 1.0], [-1.0, -1.0], [1.0, -1.0]];
+    for (i, corner) in corners.into_iter().enumerate() {
+        let corner = half_m * DVec2::from_array(corner);
+        let inner = i * quarter + 1..(i + 1) * quarter;
+        let toward = |point: &DVec2| point.normalize().dot(corner.normalize());
+        let nearest = inner.max_by(|&a, &b| toward(&points[a]).total_cmp(&toward(&points[b])));
+        if let Some(nearest) = nearest {
+            points[nearest] = corner;
+        }
+    }
+    points
 }
 
 /// A solid cylinder along z with its middle at the origin ([`FACETS`] sides, equal area).

@@ -17,6 +17,10 @@ fn solids_are_closed_and_have_their_volume() {
             solids::plate_with_hole(DVec3::new(0.1, 0.08, 0.002), 0.04),
             0.002 * (0.1 * 0.08 - circle),
         ),
+        (
+            solids::plate_with_hole(DVec3::new(4.0, 0.06, 0.002), 0.04),
+            0.002 * (4.0 * 0.06 - circle),
+        ),
     ];
     for (solid, volume) in cases {
         assert!(

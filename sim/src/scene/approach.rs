@@ -300,9 +300,10 @@ impl Pairs<'_> {
 
     /// A bound below every distance within a cell, or `goal_m` if all are above that.
     ///
-    /// Nodes small against what strays are not opened: their bound is as good as the cell allows.
+    /// Nodes small against what strays, and those whose bound is nearly as good as the least one, are not
+    /// opened: their own bound is as good as the cell allows.
     fn least_bound(&mut self, pose: &DAffine3, sweep: &Sweep, cell: u32, goal_m: f64) -> f64 {
-        let mut least = goal_m;
+        let (mut least, mut given_up) = (goal_m, f64::INFINITY);
         self.stack.clear();
         self.stack.push((self.apart(pose, 0, 0).0, 0, 0));
         while let Some((_, a, b)) = self.stack.pop() {
@@ -310,21 +311,21 @@ impl Pairs<'_> {
             let (centre, radius) = self.riding.node_sphere(a);
             let (apart, along) = self.apart(pose, a, b);
             let stray = sweep.stray_m(cell, pose.transform_point3(centre), radius, along);
-            if apart - stray >= least {
+            let bound = apart - stray;
+            if bound >= least {
                 continue;
             }
             let size = radius + self.still.node_sphere(b).1;
-            if size < 0.3 * stray || !self.push_halves(pose, a, b) {
-                least = least.min(
-                    self.bound_of_leaves(pose, sweep, cell, (a, b))
-                        .max(apart - stray),
-                );
+            if bound > least - 0.25 * stray || size < 0.3 * stray {
+                given_up = bound.min(given_up);
+            } else if !self.push_halves(pose, a, b) {
+                least = least.min(self.bound_of_leaves(pose, sweep, cell, (a, b)).max(bound));
             }
         }
-        least
+        least.min(given_up)
     }
 
-    /// Bound below the distances of the triangles of two leaves within a cell; −∞ for nodes that are none.
+    /// Bound below the distances of the triangles of two leaves within a cell.
     fn bound_of_leaves(
         &self,
         pose: &DAffine3,
@@ -332,9 +333,6 @@ impl Pairs<'_> {
         cell: u32,
         (a, b): (u32, u32),
     ) -> f64 {
-        if self.riding.halves(a).is_some() || self.still.halves(b).is_some() {
-            return f64::NEG_INFINITY;
-        }
         let mut within = f64::INFINITY;
         for &one in self.riding.triangles(a) {
             let one = one.map(|corner| pose.transform_point3(corner));

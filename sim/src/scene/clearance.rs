@@ -357,7 +357,7 @@ fn merge(
         if short {
             facts.warnings.push(format!(
                 "clearance between {riding} and {still} {during} is at least {} (the search was cut short \
-                 after the nearest pose seen, {} at {})",
+                 after the nearest pose seen, {} {})",
                 mm_and_inch(distance_m),
                 mm_and_inch(approach.distance_m.max(0.0)),
                 angles_in_words(scene, &approach.angles)
