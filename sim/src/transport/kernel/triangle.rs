@@ -21,7 +21,7 @@ pub(super) struct Meeting {
 pub(super) type Corners = [[f32; 3]; 3];
 
 /// A corner as the ray sees it: across, across, along.
-type Seen = [f64; 3];
+pub(super) type Seen = [f64; 3];
 
 /// The corner in the ray's plane.
 #[inline]
@@ -36,7 +36,7 @@ fn seen(ray: &Ray, corner: [f32; 3]) -> Seen {
 }
 
 /// Twice the area of the plane triangle (0, a, b), with the exact sign.
-fn edge(a: Seen, b: Seen) -> f64 {
+pub(super) fn edge(a: Seen, b: Seen) -> f64 {
     let (left, right) = (a[0] * b[1], a[1] * b[0]);
     let area = left - right;
     if area == 0.0 {

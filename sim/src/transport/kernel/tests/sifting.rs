@@ -3,7 +3,7 @@
 use super::super::build::has_area;
 use super::super::layout::{Block, Child, Node};
 use super::super::ray::Ray;
-use super::super::triangle::meet;
+use super::super::triangle::{edge, meet};
 use super::super::walk::Lanes;
 use super::shapes::Dice;
 use glam::{DVec3, Vec3};
@@ -101,4 +101,39 @@ fn blocks_rule_out_what_is_clearly_missed() {
     }
     // The band of doubt is 10⁻⁵ wide here.
     assert!(ruled_out * 1000 > missed * 999, "{ruled_out} of {missed}");
+}
+
+#[test]
+fn the_sign_of_an_edge_function_is_that_of_whole_number_arithmetic() {
+    let mut dice = Dice(33);
+    let whole = |x: i64| {
+        f64::from(i32::try_from(x >> 26).unwrap()) * 2f64.powi(26)
+            + f64::from(i32::try_from(x & 0x3FF_FFFF).unwrap())
+    };
+    let (mut ties, mut zeros) = (0, 0);
+    for _ in 0..200_000 {
+        // Nearly along one line: a = k·(p, q) and b = m·(p, q), each off by a unit or none.
+        let mut below = |bound: usize| i64::try_from(dice.below(bound)).unwrap();
+        let (p, q) = (below(1 << 26) + 1, below(1 << 26) - (1 << 25));
+        let (k, m) = (below(1 << 26), below(1 << 26) - (1 << 25));
+        let a = [k * p + below(3) - 1, k * q + below(3) - 1];
+        let b = [m * p + below(3) - 1, m * q + below(3) - 1];
+        let exact = i128::from(a[0]) * i128::from(b[1]) - i128::from(a[1]) * i128::from(b[0]);
+        let (a, b) = (a.map(whole), b.map(whole));
+        let found = edge([a[0], a[1], 0.0], [b[0], b[1], 0.0]);
+        let sign = if found > 0.0 {
+            1
+        } else if found < 0.0 {
+            -1
+        } else {
+            0
+        };
+        assert_eq!(sign, exact.signum(), "{a:?} {b:?}");
+        ties += usize::from((a[0] * b[1] - a[1] * b[0]).abs() <= 0.0 && exact != 0);
+        zeros += usize::from(exact == 0);
+    }
+    assert!(
+        ties > 1000 && zeros > 1000,
+        "{ties} ties of unequal products, {zeros} zeros"
+    );
 }
