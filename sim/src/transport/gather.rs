@@ -7,7 +7,7 @@
 //! shifts of its own, so nothing depends on how receivers are spread over threads.
 
 use super::lines::{Channel, Line, Lines, Share, Target};
-use crate::random::{Shift, Table, Use};
+use crate::random::{DIMENSIONS, Shift, Table, Use};
 use crate::scene::Receiver;
 use rayon::prelude::*;
 
@@ -163,150 +163,154 @@ impl Sums {
 }
 
 impl Job<'_> {
-    /// Runs one scrambling and adds it to the sums; returns the number of rays traced.
+    /// Runs one scrambling and adds it to the sums; returns the number of lines drawn.
     pub fn scrambling(&self, effort: &Effort, sums: &mut Sums) -> u64 {
         let number = sums.scramblings;
         let points = 1_usize << effort.largest_log2();
-        let table = Table::new(self.seed, self.purpose, u64::from(number), points);
-        let channels = self.lines.channels.len();
-        let rays = sums
-            .blocks
-            .par_iter_mut()
-            .map(|block| {
-                let mut rays = 0;
-                let mut found = vec![0.0; channels];
-                for (offset, cell) in block.cells.iter_mut().enumerate() {
-                    let index = block.first + offset;
-                    rays += self.receiver(&table, number, index, effort, (cell, &mut found));
-                    let range = offset * channels..(offset + 1) * channels;
-                    if !block.by_channel.is_empty() {
-                        add(&mut block.by_channel[range.clone()], &found, |x| x);
-                    }
-                    if !block.channel_squares.is_empty() {
-                        add(&mut block.channel_squares[range], &found, |x| x * x);
-                    }
-                }
-                rays
-            })
-            .sum();
+        let scrambling = Scrambling {
+            job: self,
+            effort,
+            number,
+            table: Table::new(self.seed, self.purpose, u64::from(number), points),
+            open_atoms: self
+                .lines
+                .channels
+                .iter()
+                .filter(|c| c.open)
+                .map(|c| c.atoms)
+                .sum(),
+        };
         sums.scramblings += 1;
-        rays
-    }
-
-    /// One receiver in one scrambling; fills the estimates per channel.
-    fn receiver(
-        &self,
-        table: &Table,
-        number: u32,
-        index: usize,
-        effort: &Effort,
-        (cell, found): (&mut Cell, &mut [f64]),
-    ) -> u64 {
-        let receiver = &self.receivers[index];
-        let mut total = 0.0;
-        let mut rays = 0;
-        let mut target: Option<(usize, Option<Target>)> = None;
-        let open_atoms: f64 = self
-            .lines
-            .channels
-            .iter()
-            .filter(|c| c.open)
-            .map(|c| c.atoms)
-            .sum();
-        for (number_of_channel, channel) in self.lines.channels.iter().enumerate() {
-            found[number_of_channel] = 0.0;
-            let log2 = effort.log2[index * effort.channels + number_of_channel];
-            if log2 == Effort::NONE {
-                continue;
-            }
-            if target.is_none_or(|(configuration, _)| configuration != channel.configuration) {
-                let lying = self.lines.target(receiver, channel.configuration);
-                target = Some((channel.configuration, lying));
-            }
-            let Some((_, Some(lying))) = target else {
-                continue;
-            };
-            let count = 1_usize << log2;
-            let shift = Shift::new(
-                self.seed,
-                self.purpose,
-                number,
-                index as u64,
-                u32::try_from(number_of_channel).unwrap_or(u32::MAX),
-            );
-            let per_line = channel.atoms * channel.atom_volume_m3 / count as f64;
-            let weight = Weight {
-                thickness: per_line,
-                visible: if channel.open {
-                    channel.atoms / open_atoms / count as f64
-                } else {
-                    0.0
-                },
-                causes: number.is_multiple_of(CAUSES_EVERY),
-            };
-            let before = total;
-            for sample in 0..count {
-                let line = self
-                    .lines
-                    .line(channel, &lying, table.point(sample, &shift));
-                total += self.score(channel, &lying, &line, &weight, cell);
-            }
-            found[number_of_channel] = total - before;
-            cell.samples = cell.samples.saturating_add(1 << log2);
-            rays += 1 << log2;
-        }
-        cell.last = total;
-        cell.sum += total;
-        cell.squares += total * total;
-        rays
-    }
-
-    /// Adds one line to a cell; returns its thickness.
-    #[inline]
-    fn score(
-        &self,
-        channel: &Channel,
-        target: &Target,
-        line: &Line,
-        weight: &Weight,
-        cell: &mut Cell,
-    ) -> f64 {
-        if line.open <= 0.0 {
-            return 0.0;
-        }
-        let open = line.open * weight.thickness;
-        let arrives = if line.clear { open * line.cosine } else { 0.0 };
-        if line.clear {
-            cell.arrived = cell.arrived.saturating_add(1);
-            cell.angle += arrives * line.cosine.min(1.0).acos();
-        }
-        if channel.open {
-            cell.open += open;
-            if line.clear {
-                cell.visible += weight.visible;
-            }
-            if weight.causes {
-                let facing = line.cosine.clamp(0.0, 1.0);
-                cell.shares[Share::Facing as usize] += open * (1.0 - facing);
-                if facing > 0.0 {
-                    let share = if line.clear {
-                        Share::Direct
-                    } else {
-                        self.lines.blocker(channel, target, line)
-                    };
-                    cell.shares[share as usize] += open * facing;
-                }
-            }
-        }
-        arrives
+        sums.blocks
+            .par_iter_mut()
+            .map(|block| scrambling.block(block))
+            .sum()
     }
 }
 
-/// What one line counts for.
-struct Weight {
+/// One scrambling under way.
+struct Scrambling<'a> {
+    job: &'a Job<'a>,
+    effort: &'a Effort,
+    number: u32,
+    table: Table,
+    /// Real atoms of all open channels.
+    open_atoms: f64,
+}
+
+/// What the lines of one receiver and channel have in common.
+struct Bundle<'a> {
+    lines: &'a Lines<'a>,
+    channel: &'a Channel,
+    target: Target,
+    /// Film per unit of flux, m³.
     thickness: f64,
+    /// Share of the emission in open time.
     visible: f64,
+    /// Blocked lines are asked what blocks them.
     causes: bool,
+}
+
+impl Scrambling<'_> {
+    fn block(&self, block: &mut Block) -> u64 {
+        let channels = self.job.lines.channels.len();
+        let mut drawn = 0;
+        let mut found = vec![0.0; channels];
+        for (offset, cell) in block.cells.iter_mut().enumerate() {
+            drawn += self.receiver(block.first + offset, cell, &mut found);
+            let range = offset * channels..(offset + 1) * channels;
+            if !block.by_channel.is_empty() {
+                add(&mut block.by_channel[range.clone()], &found, |x| x);
+            }
+            if !block.channel_squares.is_empty() {
+                add(&mut block.channel_squares[range], &found, |x| x * x);
+            }
+        }
+        drawn
+    }
+
+    /// One receiver; fills the estimates per channel.
+    fn receiver(&self, index: usize, cell: &mut Cell, found: &mut [f64]) -> u64 {
+        let lines = self.job.lines;
+        let mut drawn = 0;
+        let mut lying: Option<(usize, Option<Target>)> = None;
+        found.fill(0.0);
+        for (number, channel) in lines.channels.iter().enumerate() {
+            let log2 = self.effort.log2[index * self.effort.channels + number];
+            if log2 == Effort::NONE {
+                continue;
+            }
+            if lying.is_none_or(|(configuration, _)| configuration != channel.configuration) {
+                let target = lines.target(&self.job.receivers[index], channel.configuration);
+                lying = Some((channel.configuration, target));
+            }
+            let Some((_, Some(target))) = lying else {
+                continue;
+            };
+            let count = f64::from(1_u32 << log2);
+            let bundle = Bundle {
+                lines,
+                channel,
+                target,
+                thickness: channel.atoms * channel.atom_volume_m3 / count,
+                visible: if channel.open {
+                    channel.atoms / self.open_atoms / count
+                } else {
+                    0.0
+                },
+                causes: channel.open && self.number.is_multiple_of(CAUSES_EVERY),
+            };
+            let place = (index as u64, u32::try_from(number).unwrap_or(u32::MAX));
+            let shift = Shift::new(self.job.seed, self.job.purpose, self.number, place);
+            for sample in 0..1_usize << log2 {
+                found[number] += bundle.score(self.table.point(sample, &shift), cell);
+            }
+            cell.samples = cell.samples.saturating_add(1 << log2);
+            drawn += 1 << log2;
+        }
+        cell.last = found.iter().sum();
+        cell.sum += cell.last;
+        cell.squares += cell.last * cell.last;
+        drawn
+    }
+}
+
+impl Bundle<'_> {
+    /// Draws one line and adds it to the cell; returns its thickness, m.
+    #[inline]
+    fn score(&self, u: [f64; DIMENSIONS], cell: &mut Cell) -> f64 {
+        let line = self.lines.line(self.channel, &self.target, u);
+        if line.open <= 0.0 {
+            return 0.0;
+        }
+        let open = line.open * self.thickness;
+        if self.channel.open {
+            cell.open += open;
+        }
+        if self.causes {
+            let facing = line.cosine.clamp(0.0, 1.0);
+            cell.shares[Share::Facing as usize] += open * (1.0 - facing);
+            if facing > 0.0 {
+                cell.shares[self.cause(&line) as usize] += open * facing;
+            }
+        }
+        if !line.clear {
+            return 0.0;
+        }
+        let arrives = open * line.cosine;
+        cell.arrived = cell.arrived.saturating_add(1);
+        cell.angle += arrives * line.cosine.min(1.0).acos();
+        cell.visible += self.visible;
+        arrives
+    }
+
+    fn cause(&self, line: &Line) -> Share {
+        if line.clear {
+            Share::Direct
+        } else {
+            self.lines.blocker(self.channel, &self.target, line)
+        }
+    }
 }
 
 fn add(sums: &mut [f64], values: &[f64], of: impl Fn(f64) -> f64) {

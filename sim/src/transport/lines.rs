@@ -87,7 +87,6 @@ pub(crate) enum Share {
     Facing = 1,
     Itself = 2,
     Fixtures = 3,
-    Mask = 4,
     Shutter = 5,
 }
 
