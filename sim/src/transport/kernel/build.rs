@@ -213,7 +213,7 @@ fn has_area(triangle: &[Vec3; 3]) -> bool {
     let (e, f): (DVec3, DVec3) = (b - a, c - a);
     let differ = |p: f64, q: f64, r: f64, s: f64| {
         let (left, right) = (p * q, r * s);
-        left != right || p.mul_add(q, -left) != r.mul_add(s, -right)
+        (left - right).abs() > 0.0 || (p.mul_add(q, -left) - r.mul_add(s, -right)).abs() > 0.0
     };
     triangle.iter().all(|corner| corner.is_finite())
         && (differ(e.x, f.y, e.y, f.x) || differ(e.y, f.z, e.z, f.y) || differ(e.z, f.x, e.x, f.z))

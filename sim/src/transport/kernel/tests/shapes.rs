@@ -22,7 +22,7 @@ impl Dice {
 
     /// Uniform below `count`.
     pub fn below(&mut self, count: usize) -> usize {
-        (self.bits() % count as u64) as usize
+        usize::try_from(self.bits() % count as u64).unwrap()
     }
 
     /// Uniform in the cube −1..1.

@@ -137,7 +137,7 @@ fn a_groove_blocks_however_near_its_bottom_the_start_is() {
 fn a_cube_hides_its_far_side() {
     let kernel = Kernel::build(cube(3).soup());
     let light = DVec3::new(0.2, 0.3, 5.0);
-    for triangle in 0..kernel.len() as u32 {
+    for triangle in 0..u32::try_from(kernel.len()).unwrap() {
         let [a, b, c] = kernel.triangle(triangle);
         let faces_light = (b - a).cross(c - a).z > 0.0;
         let from = (a + b + c) / 3.0;
