@@ -23,6 +23,8 @@ pub enum Use {
     Probe = 6,
     /// Deciding how far a mesh is refined.
     Refine = 7,
+    /// Why a receiver gets what it gets.
+    Causes = 8,
 }
 
 /// One block of the Philox4x32-10 generator.

@@ -6,7 +6,8 @@
 //! Scramblings run one after another and only running sums are kept. Every receiver has random
 //! shifts of its own, so nothing depends on how receivers are spread over threads.
 
-use super::lines::{Channel, Line, Lines, Share, Target};
+use super::lines::{Channel, Lines, Target};
+use super::window::Window;
 use crate::random::{DIMENSIONS, Shift, Table, Use};
 use crate::scene::Receiver;
 use rayon::prelude::*;
@@ -14,8 +15,8 @@ use rayon::prelude::*;
 /// Number of independent scramblings from whose spread the standard error comes.
 pub(crate) const SCRAMBLINGS: u32 = 32;
 
-/// Every so many scramblings the causes of blocked lines are looked up.
-const CAUSES_EVERY: u32 = 4;
+/// Scramblings worked through in one go: a receiver is prepared once for so many.
+pub(crate) const STRIDE: u32 = 8;
 
 /// Receivers per unit of parallel work.
 const CHUNK: usize = 256;
@@ -23,20 +24,16 @@ const CHUNK: usize = 256;
 /// Running sums of one receiver. Lengths are film thickness (m) unless said otherwise.
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct Cell {
-    /// Estimate of the last scrambling.
-    pub last: f64,
+    /// Estimates of the last scramblings.
+    pub last: [f64; STRIDE as usize],
     /// Sum over scramblings.
     pub sum: f64,
     /// Sum of squares.
     pub squares: f64,
     /// Sum of thickness × incidence angle (rad).
     pub angle: f64,
-    /// Sum of thickness with nothing in the way, facing the footprint, open time only.
-    pub open: f64,
     /// Sum of clear lines weighted by emission, open time only (dimensionless).
     pub visible: f64,
-    /// Open flux by who takes it (order of [`Share`]), scramblings with causes only.
-    pub shares: [f64; 6],
     /// Lines drawn.
     pub samples: u32,
     /// Lines that arrived.
@@ -163,37 +160,30 @@ impl Sums {
 }
 
 impl Job<'_> {
-    /// Runs one scrambling and adds it to the sums; returns the number of lines drawn.
-    pub fn scrambling(&self, effort: &Effort, sums: &mut Sums) -> u64 {
-        let number = sums.scramblings;
+    /// Runs the next [`STRIDE`] scramblings and adds them to the sums; returns the number of lines drawn.
+    pub fn scramblings(&self, effort: &Effort, sums: &mut Sums) -> u64 {
         let points = 1_usize << effort.largest_log2();
-        let scrambling = Scrambling {
+        let first = sums.scramblings;
+        let pass = Pass {
             job: self,
             effort,
-            number,
-            table: Table::new(self.seed, self.purpose, u64::from(number), points),
-            open_atoms: self
-                .lines
-                .channels
-                .iter()
-                .filter(|c| c.open)
-                .map(|c| c.atoms)
-                .sum(),
+            first,
+            tables: (first..first + STRIDE)
+                .map(|number| Table::new(self.seed, self.purpose, u64::from(number), points))
+                .collect(),
+            open_atoms: self.lines.channels.iter().filter(|c| c.open).map(|c| c.atoms).sum(),
         };
-        sums.scramblings += 1;
-        sums.blocks
-            .par_iter_mut()
-            .map(|block| scrambling.block(block))
-            .sum()
+        sums.scramblings += STRIDE;
+        sums.blocks.par_iter_mut().map(|block| pass.block(block)).sum()
     }
 }
 
-/// One scrambling under way.
-struct Scrambling<'a> {
+/// Some scramblings under way.
+struct Pass<'a> {
     job: &'a Job<'a>,
     effort: &'a Effort,
-    number: u32,
-    table: Table,
+    first: u32,
+    tables: Vec<Table>,
     /// Real atoms of all open channels.
     open_atoms: f64,
 }
@@ -203,19 +193,18 @@ struct Bundle<'a> {
     lines: &'a Lines<'a>,
     channel: &'a Channel,
     target: Target,
+    window: Window,
     /// Film per unit of flux, m³.
     thickness: f64,
     /// Share of the emission in open time.
     visible: f64,
-    /// Blocked lines are asked what blocks them.
-    causes: bool,
 }
 
-impl Scrambling<'_> {
+impl Pass<'_> {
     fn block(&self, block: &mut Block) -> u64 {
         let channels = self.job.lines.channels.len();
         let mut drawn = 0;
-        let mut found = vec![0.0; channels];
+        let mut found = vec![[0.0; STRIDE as usize]; channels];
         for (offset, cell) in block.cells.iter_mut().enumerate() {
             drawn += self.receiver(block.first + offset, cell, &mut found);
             let range = offset * channels..(offset + 1) * channels;
@@ -229,13 +218,18 @@ impl Scrambling<'_> {
         drawn
     }
 
-    /// One receiver; fills the estimates per channel.
-    fn receiver(&self, index: usize, cell: &mut Cell, found: &mut [f64]) -> u64 {
+    /// One receiver; fills the estimates per channel and scrambling.
+    fn receiver(
+        &self,
+        index: usize,
+        cell: &mut Cell,
+        found: &mut [[f64; STRIDE as usize]],
+    ) -> u64 {
         let lines = self.job.lines;
         let mut drawn = 0;
         let mut lying: Option<(usize, Option<Target>)> = None;
-        found.fill(0.0);
-        for (number, channel) in lines.channels.iter().enumerate() {
+        for (number, (channel, found)) in lines.channels.iter().zip(&mut *found).enumerate() {
+            *found = [0.0; STRIDE as usize];
             let log2 = self.effort.log2[index * self.effort.channels + number];
             if log2 == Effort::NONE {
                 continue;
@@ -244,33 +238,35 @@ impl Scrambling<'_> {
                 let target = lines.target(&self.job.receivers[index], channel.configuration);
                 lying = Some((channel.configuration, target));
             }
-            let Some((_, Some(target))) = lying else {
-                continue;
-            };
+            let Some((_, Some(target))) = lying else { continue };
+            cell.samples = cell.samples.saturating_add(STRIDE << log2);
+            let window = lines.window(number, &target);
+            if window.is_shut() {
+                continue; // nothing can arrive: as good as all lines drawn
+            }
             let count = f64::from(1_u32 << log2);
             let bundle = Bundle {
                 lines,
                 channel,
                 target,
+                window,
                 thickness: channel.atoms * channel.atom_volume_m3 / count,
-                visible: if channel.open {
-                    channel.atoms / self.open_atoms / count
-                } else {
-                    0.0
-                },
-                causes: channel.open && self.number.is_multiple_of(CAUSES_EVERY),
+                visible: if channel.open { channel.atoms / self.open_atoms / count } else { 0.0 },
             };
             let place = (index as u64, u32::try_from(number).unwrap_or(u32::MAX));
-            let shift = Shift::new(self.job.seed, self.job.purpose, self.number, place);
-            for sample in 0..1_usize << log2 {
-                found[number] += bundle.score(self.table.point(sample, &shift), cell);
+            for ((table, scrambling), found) in self.tables.iter().zip(self.first..).zip(found) {
+                let shift = Shift::new(self.job.seed, self.job.purpose, scrambling, place);
+                for sample in 0..1_usize << log2 {
+                    *found += bundle.score(table.point(sample, &shift), cell);
+                }
             }
-            cell.samples = cell.samples.saturating_add(1 << log2);
-            drawn += 1 << log2;
+            drawn += u64::from(STRIDE) << log2;
         }
-        cell.last = found.iter().sum();
-        cell.sum += cell.last;
-        cell.squares += cell.last * cell.last;
+        for (scrambling, last) in cell.last.iter_mut().enumerate() {
+            *last = found.iter().map(|found| found[scrambling]).sum();
+            cell.sum += *last;
+            cell.squares += *last * *last;
+        }
         drawn
     }
 }
@@ -278,43 +274,23 @@ impl Scrambling<'_> {
 impl Bundle<'_> {
     /// Draws one line and adds it to the cell; returns its thickness, m.
     #[inline]
-    fn score(&self, u: [f64; DIMENSIONS], cell: &mut Cell) -> f64 {
+    fn score(&self, mut u: [f64; DIMENSIONS], cell: &mut Cell) -> f64 {
+        let (time, weight) = self.window.place(u[DIMENSIONS - 1]);
+        u[DIMENSIONS - 1] = time;
         let line = self.lines.line(self.channel, &self.target, u);
-        if line.open <= 0.0 {
-            return 0.0;
-        }
-        let open = line.open * self.thickness;
-        if self.channel.open {
-            cell.open += open;
-        }
-        if self.causes {
-            let facing = line.cosine.clamp(0.0, 1.0);
-            cell.shares[Share::Facing as usize] += open * (1.0 - facing);
-            if facing > 0.0 {
-                cell.shares[self.cause(&line) as usize] += open * facing;
-            }
-        }
         if !line.clear {
             return 0.0;
         }
-        let arrives = open * line.cosine;
+        let arrives = line.open * line.cosine * self.thickness * weight;
         cell.arrived = cell.arrived.saturating_add(1);
         cell.angle += arrives * line.cosine.min(1.0).acos();
-        cell.visible += self.visible;
+        cell.visible += self.visible * weight;
         arrives
-    }
-
-    fn cause(&self, line: &Line) -> Share {
-        if line.clear {
-            Share::Direct
-        } else {
-            self.lines.blocker(self.channel, &self.target, line)
-        }
     }
 }
 
-fn add(sums: &mut [f64], values: &[f64], of: impl Fn(f64) -> f64) {
-    for (sum, &value) in sums.iter_mut().zip(values) {
-        *sum += of(value);
+fn add(sums: &mut [f64], values: &[[f64; STRIDE as usize]], of: impl Fn(f64) -> f64) {
+    for (sum, values) in sums.iter_mut().zip(values) {
+        *sum += values.iter().map(|&value| of(value)).sum::<f64>();
     }
 }

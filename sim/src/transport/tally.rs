@@ -3,8 +3,9 @@
 //! In: sums of a gather or counts of a firing. Out: [`Tally`], ready for `film`.
 
 use super::audit::mean_thickness;
+use super::causes::Causes;
 use super::fire::{Counts, Gun};
-use super::gather::{Cell, Sums as Gathered};
+use super::gather::{Cell, STRIDE, Sums as Gathered};
 use super::lines::Lines;
 use super::pilot::Aim;
 use super::{Rates, Sums, Tally};
@@ -45,53 +46,47 @@ pub(crate) fn accuracy_areas(scene: &Scene) -> Vec<f64> {
     areas
 }
 
-/// One receiver's tally from its running sums.
-pub(crate) fn sums_of(cell: &Cell, scramblings: u32) -> Sums {
+/// One receiver's tally from its running sums and causes.
+pub(crate) fn sums_of(cell: &Cell, causes: &Causes, scramblings: u32) -> Sums {
     let n = f64::from(scramblings);
     let thickness_m = cell.sum / n;
-    let open_thickness_m = cell.open / n;
     let spread = ((cell.squares - cell.sum * cell.sum / n).max(0.0) / (n - 1.0) / n).sqrt();
     let least = if cell.arrived == 0 {
-        if cell.samples == 0 {
-            0.0
-        } else {
-            open_thickness_m / f64::from(cell.samples)
-        }
+        if cell.samples == 0 { 0.0 } else { causes.open_thickness_m / f64::from(cell.samples) }
     } else if cell.arrived < FEW_ARRIVALS {
         thickness_m / f64::from(cell.arrived).sqrt()
     } else {
         0.0
     };
-    let shared: f64 = cell.shares.iter().sum();
-    let mut shares = [0.0; 7];
-    if shared > 0.0 {
-        for (share, value) in shares.iter_mut().zip(cell.shares) {
-            *share = value / shared;
-        }
-    }
     Sums {
         thickness_m,
         std_error_m: spread.max(least),
-        incidence_rad: if cell.sum > 0.0 {
-            cell.angle / cell.sum
-        } else {
-            f64::NAN
-        },
+        incidence_rad: if cell.sum > 0.0 { cell.angle / cell.sum } else { f64::NAN },
         visible: (cell.visible / n).min(1.0),
-        shares,
-        open_thickness_m,
+        shares: causes.shares,
+        open_thickness_m: causes.open_thickness_m,
         samples: cell.samples,
         arrived: cell.arrived,
     }
 }
 
+/// The tally of every receiver.
+pub(crate) fn receivers_of<'a>(
+    sums: &'a Gathered,
+    causes: &'a [Causes],
+) -> impl Iterator<Item = Sums> + 'a {
+    sums.cells().zip(causes).map(|(cell, causes)| sums_of(cell, causes, sums.scramblings))
+}
+
 /// Fills receivers, metals, steps and coupons from a gather.
-pub(crate) fn from_gather(scene: &Scene, lines: &Lines, sums: &Gathered, tally: &mut Tally) {
+pub(crate) fn from_gather(
+    scene: &Scene,
+    lines: &Lines,
+    (sums, causes): (&Gathered, &[Causes]),
+    tally: &mut Tally,
+) {
     let n = f64::from(sums.scramblings.max(1));
-    tally.receivers = sums
-        .cells()
-        .map(|cell| sums_of(cell, sums.scramblings.max(2)))
-        .collect();
+    tally.receivers = receivers_of(sums, causes).collect();
     split(scene, lines, tally, |receiver, channel| {
         sums.channel_sum(receiver, channel, lines.channels.len()) / n
     });
@@ -290,19 +285,20 @@ impl Rows {
         }
     }
 
-    /// Adds the last scrambling of the sums.
+    /// Adds the last scramblings of the sums.
     pub fn add(&mut self, scene: &Scene, sums: &Gathered) {
-        let last: Vec<f64> = sums.cells().map(|cell| cell.last).collect();
-        for ((part, rows), mean) in scene
-            .parts
-            .iter()
-            .zip(&mut self.parts)
-            .zip(&mut self.part_means)
-        {
+        for scrambling in 0..STRIDE as usize {
+            let last: Vec<f64> = sums.cells().map(|cell| cell.last[scrambling]).collect();
+            self.add_one(scene, &last);
+        }
+    }
+
+    fn add_one(&mut self, scene: &Scene, last: &[f64]) {
+        for ((part, rows), mean) in scene.parts.iter().zip(&mut self.parts).zip(&mut self.part_means) {
             let mut whole = (0.0, 0.0);
             for (range, (sum, squares)) in [&part.front, &part.back].into_iter().zip(rows) {
                 for (row, facets) in by_row(&scene.receivers, range.clone()) {
-                    let (volume, area) = over(&scene.receivers, &last, facets);
+                    let (volume, area) = over(&scene.receivers, last, facets);
                     whole = (whole.0 + volume, whole.1 + area);
                     if area > 0.0 {
                         let value = volume / area;
@@ -311,14 +307,10 @@ impl Rows {
                     }
                 }
             }
-            mean.push(if whole.1 > 0.0 {
-                whole.0 / whole.1
-            } else {
-                0.0
-            });
+            mean.push(if whole.1 > 0.0 { whole.0 / whole.1 } else { 0.0 });
         }
         for (coupon, mean) in scene.coupons.iter().zip(&mut self.coupons) {
-            let (volume, area) = over(&scene.receivers, &last, coupon.receivers.clone());
+            let (volume, area) = over(&scene.receivers, last, coupon.receivers.clone());
             mean.push(if area > 0.0 { volume / area } else { 0.0 });
         }
     }
@@ -380,10 +372,7 @@ pub(crate) fn accuracy_of_receivers(receivers: &[Sums], aim: &Aim) -> f64 {
 
 /// The same from running sums.
 pub(crate) fn accuracy_of(sums: &Gathered, aim: &Aim) -> f64 {
-    let receivers: Vec<Sums> = sums
-        .cells()
-        .map(|cell| sums_of(cell, sums.scramblings))
-        .collect();
+    let receivers: Vec<Sums> = receivers_of(sums, aim.causes).collect();
     accuracy_of_receivers(&receivers, aim)
 }
 
