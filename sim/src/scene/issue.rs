@@ -5,7 +5,7 @@
 
 use crate::emission::EmissionError;
 use crate::mesh::MeshError;
-use crate::units::{degrees, mm};
+use crate::units::{degrees, mm, mm_and_inch};
 use std::fmt;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -64,6 +64,21 @@ pub enum Problem {
     MeshNotLoaded {
         /// File.
         path: PathBuf,
+    },
+    /// An output that no rate can be computed from.
+    #[error(
+        "the rate of this output is not computed yet (only charge, coupon and atoms_per_second are); use one of these"
+    )]
+    RateNotComputed,
+    /// A coupon that says nothing about its source.
+    #[error(
+        "coupon \"{coupon}\" catches {:.2} % of what it would catch facing this source with nothing in the way (below 1 % it cannot scale the rate); move it where it sees the source", .share * 100.0
+    )]
+    CouponUnlit {
+        /// Coupon.
+        coupon: String,
+        /// Share of its open flux.
+        share: f64,
     },
     /// A mesh without area.
     #[error("mesh {} has {rows} triangles and all are without area (nothing can be coated or be in the way); export it again", .path.display())]
@@ -213,5 +228,29 @@ pub enum Problem {
         triangles: usize,
         /// Allowed.
         most: u32,
+    },
+    /// A riding body that cuts something that stands still.
+    #[error(
+        "{riding} cuts {still} {at} (two solids cannot be in one place); move one of them, or change the angles that the schedule visits"
+    )]
+    Cuts {
+        /// What rides.
+        riding: String,
+        /// What stands still.
+        still: String,
+        /// Where.
+        at: String,
+    },
+    /// A part or coupon that leaves the chamber.
+    #[error("{what} is {} beyond the {wall} {at} (it must stay inside the chamber through every angle that the schedule visits); move it, or make the chamber larger", mm_and_inch(*.beyond_m))]
+    OutsideChamber {
+        /// What.
+        what: String,
+        /// "wall", "base plate" or "lid".
+        wall: &'static str,
+        /// m.
+        beyond_m: f64,
+        /// Where.
+        at: String,
     },
 }

@@ -2,7 +2,21 @@
 //!
 //! In: a [`crate::scene::Scene`] and the rates. Out: a [`Tally`]. Next on the road: `film`.
 
+mod audit;
+mod calibrate;
+mod causes;
+mod fire;
+mod gather;
 pub mod kernel;
+mod lines;
+mod pilot;
+mod probe;
+mod run;
+mod tally;
+mod window;
+
+pub use calibrate::calibrate;
+pub use run::run;
 
 use std::time::Duration;
 
@@ -157,3 +171,14 @@ pub struct ProbePoint {
     /// What arrives.
     pub sums: Sums,
 }
+
+/// Runs `work` on that many threads (0: all cores).
+fn with_threads<T: Send>(threads: usize, work: impl FnOnce() -> T + Send) -> T {
+    match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
+        Ok(pool) => pool.install(work),
+        Err(_) => work(), // no threads to be had: the shared pool, or this thread alone
+    }
+}
+
+#[cfg(test)]
+mod tests;

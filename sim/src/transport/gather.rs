@@ -1,0 +1,296 @@
+//! Gather: every receiver looks back at the footprints along low-discrepancy lines.
+//!
+//! In: [`Lines`] and receivers. Out: mean and spread over independent scramblings for each receiver,
+//! row and part. First arrivals only; with sticking 1 and no gas that is all there is.
+//!
+//! Scramblings run one after another and only running sums are kept. Every receiver has random
+//! shifts of its own, so nothing depends on how receivers are spread over threads.
+
+use super::lines::{Channel, Lines, Target};
+use super::window::Window;
+use crate::random::{DIMENSIONS, Shift, Table, Use};
+use crate::scene::Receiver;
+use rayon::prelude::*;
+
+/// Number of independent scramblings from whose spread the standard error comes.
+pub(crate) const SCRAMBLINGS: u32 = 32;
+
+/// Scramblings worked through in one go: a receiver is prepared once for so many.
+pub(crate) const STRIDE: u32 = 8;
+
+/// Receivers per unit of parallel work.
+const CHUNK: usize = 256;
+
+/// Running sums of one receiver. Lengths are film thickness (m) unless said otherwise.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Cell {
+    /// Estimates of the last scramblings.
+    pub last: [f64; STRIDE as usize],
+    /// Sum over scramblings.
+    pub sum: f64,
+    /// Sum of squares.
+    pub squares: f64,
+    /// Sum of thickness × incidence angle (rad).
+    pub angle: f64,
+    /// Sum of clear lines weighted by emission, open time only (dimensionless).
+    pub visible: f64,
+    /// Lines drawn.
+    pub samples: u32,
+    /// Lines that arrived.
+    pub arrived: u32,
+}
+
+/// How many lines each receiver draws per scrambling and channel: powers of two, `[receiver][channel]`.
+#[derive(Debug, Clone)]
+pub(crate) struct Effort {
+    /// log2 of the number of lines; [`Effort::NONE`] for none.
+    pub log2: Vec<u8>,
+    /// Channels per receiver.
+    pub channels: usize,
+}
+
+impl Effort {
+    /// No lines at all.
+    pub const NONE: u8 = u8::MAX;
+
+    /// The same number everywhere.
+    pub fn even(receivers: usize, channels: usize, log2: u8) -> Self {
+        Self {
+            log2: vec![log2; receivers * channels],
+            channels,
+        }
+    }
+
+    /// log2 of the largest number of lines.
+    pub fn largest_log2(&self) -> u8 {
+        self.log2
+            .iter()
+            .copied()
+            .filter(|&n| n != Self::NONE)
+            .max()
+            .unwrap_or(0)
+    }
+
+    /// Lines per scrambling, all receivers and channels.
+    pub fn lines(&self) -> u64 {
+        self.log2
+            .iter()
+            .filter(|&&n| n != Self::NONE)
+            .map(|&n| 1_u64 << n)
+            .sum()
+    }
+}
+
+/// What is to be gathered.
+pub(crate) struct Job<'a> {
+    pub lines: &'a Lines<'a>,
+    pub receivers: &'a [Receiver],
+    pub seed: u64,
+    pub purpose: Use,
+}
+
+/// Running sums of all receivers, in blocks that are worked on in parallel.
+pub(crate) struct Sums {
+    /// Blocks in receiver order.
+    pub blocks: Vec<Block>,
+    /// Scramblings done.
+    pub scramblings: u32,
+}
+
+/// Running sums of up to [`CHUNK`] receivers.
+pub(crate) struct Block {
+    /// Number of the first receiver.
+    pub first: usize,
+    /// Per receiver.
+    pub cells: Vec<Cell>,
+    /// Thickness sums per receiver and channel, m; empty where a single channel needs none.
+    pub by_channel: Vec<f64>,
+    /// Squares of the estimates per receiver and channel; kept by pilots only.
+    pub channel_squares: Vec<f64>,
+}
+
+/// Whether squares per channel are kept (a pilot needs them to settle efforts).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Keep {
+    Means,
+    ChannelSquares,
+}
+
+impl Sums {
+    /// Empty sums.
+    pub fn new(receivers: usize, channels: usize, keep: Keep) -> Self {
+        let blocks = (0..receivers)
+            .step_by(CHUNK)
+            .map(|first| {
+                let count = CHUNK.min(receivers - first);
+                let (sums, squares) = match keep {
+                    Keep::Means if channels == 1 => (0, 0),
+                    Keep::Means => (count * channels, 0),
+                    Keep::ChannelSquares => (count * channels, count * channels),
+                };
+                Block {
+                    first,
+                    cells: vec![Cell::default(); count],
+                    by_channel: vec![0.0; sums],
+                    channel_squares: vec![0.0; squares],
+                }
+            })
+            .collect();
+        Self {
+            blocks,
+            scramblings: 0,
+        }
+    }
+
+    /// Cells in receiver order.
+    pub fn cells(&self) -> impl Iterator<Item = &Cell> {
+        self.blocks.iter().flat_map(|block| &block.cells)
+    }
+
+    /// Sum of one receiver in one channel, m.
+    pub fn channel_sum(&self, receiver: usize, channel: usize, channels: usize) -> f64 {
+        let block = &self.blocks[receiver / CHUNK];
+        let offset = receiver - block.first;
+        if block.by_channel.is_empty() {
+            block.cells[offset].sum
+        } else {
+            block.by_channel[offset * channels + channel]
+        }
+    }
+}
+
+impl Job<'_> {
+    /// Runs the next [`STRIDE`] scramblings and adds them to the sums; returns the number of lines drawn.
+    pub fn scramblings(&self, effort: &Effort, sums: &mut Sums) -> u64 {
+        let points = 1_usize << effort.largest_log2();
+        let first = sums.scramblings;
+        let pass = Pass {
+            job: self,
+            effort,
+            first,
+            tables: (first..first + STRIDE)
+                .map(|number| Table::new(self.seed, self.purpose, u64::from(number), points))
+                .collect(),
+            open_atoms: self.lines.channels.iter().filter(|c| c.open).map(|c| c.atoms).sum(),
+        };
+        sums.scramblings += STRIDE;
+        sums.blocks.par_iter_mut().map(|block| pass.block(block)).sum()
+    }
+}
+
+/// Some scramblings under way.
+struct Pass<'a> {
+    job: &'a Job<'a>,
+    effort: &'a Effort,
+    first: u32,
+    tables: Vec<Table>,
+    /// Real atoms of all open channels.
+    open_atoms: f64,
+}
+
+/// What the lines of one receiver and channel have in common.
+struct Bundle<'a> {
+    lines: &'a Lines<'a>,
+    channel: &'a Channel,
+    target: Target,
+    window: Window,
+    /// Film per unit of flux, m³.
+    thickness: f64,
+    /// Share of the emission in open time.
+    visible: f64,
+}
+
+impl Pass<'_> {
+    fn block(&self, block: &mut Block) -> u64 {
+        let channels = self.job.lines.channels.len();
+        let mut drawn = 0;
+        let mut found = vec![[0.0; STRIDE as usize]; channels];
+        for (offset, cell) in block.cells.iter_mut().enumerate() {
+            drawn += self.receiver(block.first + offset, cell, &mut found);
+            let range = offset * channels..(offset + 1) * channels;
+            if !block.by_channel.is_empty() {
+                add(&mut block.by_channel[range.clone()], &found, |x| x);
+            }
+            if !block.channel_squares.is_empty() {
+                add(&mut block.channel_squares[range], &found, |x| x * x);
+            }
+        }
+        drawn
+    }
+
+    /// One receiver; fills the estimates per channel and scrambling.
+    fn receiver(
+        &self,
+        index: usize,
+        cell: &mut Cell,
+        found: &mut [[f64; STRIDE as usize]],
+    ) -> u64 {
+        let lines = self.job.lines;
+        let mut drawn = 0;
+        let mut lying: Option<(usize, Option<Target>)> = None;
+        for (number, (channel, found)) in lines.channels.iter().zip(&mut *found).enumerate() {
+            *found = [0.0; STRIDE as usize];
+            let log2 = self.effort.log2[index * self.effort.channels + number];
+            if log2 == Effort::NONE {
+                continue;
+            }
+            if lying.is_none_or(|(configuration, _)| configuration != channel.configuration) {
+                let target = lines.target(&self.job.receivers[index], channel.configuration);
+                lying = Some((channel.configuration, target));
+            }
+            let Some((_, Some(target))) = lying else { continue };
+            cell.samples = cell.samples.saturating_add(STRIDE << log2);
+            let window = lines.window(number, &target);
+            if window.is_shut() {
+                continue; // nothing can arrive: as good as all lines drawn
+            }
+            let count = f64::from(1_u32 << log2);
+            let bundle = Bundle {
+                lines,
+                channel,
+                target,
+                window,
+                thickness: channel.atoms * channel.atom_volume_m3 / count,
+                visible: if channel.open { channel.atoms / self.open_atoms / count } else { 0.0 },
+            };
+            let place = (index as u64, u32::try_from(number).unwrap_or(u32::MAX));
+            for ((table, scrambling), found) in self.tables.iter().zip(self.first..).zip(found) {
+                let shift = Shift::new(self.job.seed, self.job.purpose, scrambling, place);
+                for sample in 0..1_usize << log2 {
+                    *found += bundle.score(table.point(sample, &shift), cell);
+                }
+            }
+            drawn += u64::from(STRIDE) << log2;
+        }
+        for (scrambling, last) in cell.last.iter_mut().enumerate() {
+            *last = found.iter().map(|found| found[scrambling]).sum();
+            cell.sum += *last;
+            cell.squares += *last * *last;
+        }
+        drawn
+    }
+}
+
+impl Bundle<'_> {
+    /// Draws one line and adds it to the cell; returns its thickness, m.
+    #[inline]
+    fn score(&self, mut u: [f64; DIMENSIONS], cell: &mut Cell) -> f64 {
+        let (time, weight) = self.window.place(u[DIMENSIONS - 1]);
+        u[DIMENSIONS - 1] = time;
+        let line = self.lines.line(self.channel, &self.target, u);
+        if !line.clear {
+            return 0.0;
+        }
+        let arrives = line.open * line.cosine * self.thickness * weight;
+        cell.arrived = cell.arrived.saturating_add(1);
+        cell.angle += arrives * line.cosine.min(1.0).acos();
+        cell.visible += self.visible * weight;
+        arrives
+    }
+}
+
+fn add(sums: &mut [f64], values: &[[f64; STRIDE as usize]], of: impl Fn(f64) -> f64) {
+    for (sum, values) in sums.iter_mut().zip(values) {
+        *sum += values.iter().map(|&value| of(value)).sum::<f64>();
+    }
+}
