@@ -4,7 +4,7 @@
 //! reinsertion), every triangle in exactly one leaf; here it is widened and laid out.
 
 use super::Kernel;
-use super::layout::{Block, Child, LANES, Node};
+use super::layout::{Block, Child, LANE_BITS, LANES, Node};
 use super::widen::Widening;
 use glam::{DVec3, Vec3};
 use obvhs::Boundable;
@@ -104,7 +104,7 @@ fn hierarchy(triangles: &[Triangle]) -> Bvh2 {
         NARROW_PASSES,
     );
     ReinsertionOptimizer::default().run(&mut tree, REINSERTED, None);
-    collapse(&mut tree, LANES as u32, NODE_COST);
+    collapse(&mut tree, 1 << LANE_BITS, NODE_COST);
     // Not needed further on, and large.
     tree.parents = Vec::new();
     tree
@@ -173,7 +173,7 @@ impl Layout<'_> {
         let mut numbers = [u32::MAX; LANES];
         for ((lane, slot), (number, _)) in (0u32..).zip(&mut numbers).zip(triangles) {
             *slot = *number;
-            self.kernel.place[*number as usize] = block * LANES as u32 + lane;
+            self.kernel.place[*number as usize] = block << LANE_BITS | lane;
         }
         self.kernel.number.push(numbers);
         Child::leaf(block, triangles.len())

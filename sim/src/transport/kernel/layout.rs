@@ -9,8 +9,9 @@ use wide::{f32x4, f32x8};
 
 /// Children of a node.
 pub(super) const WIDTH: usize = 8;
-/// Triangles of a block.
-pub(super) const LANES: usize = 4;
+/// Triangles of a block, and the bits of their number in it.
+pub(super) const LANES: usize = 1 << LANE_BITS;
+pub(super) const LANE_BITS: u32 = 2;
 /// Marks a leaf: then two bits of count − 1, then its block.
 const IS_LEAF: u32 = 1 << 31;
 const BLOCK_BITS: u32 = 29;

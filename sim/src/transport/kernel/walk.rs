@@ -3,7 +3,7 @@
 //! In: a ready ray. Out: the triangles it meets, to a closure. Boxes eight at a time in f32; triangles four
 //! at a time in f32 to rule out most, one by one in f64 for what remains.
 
-use super::layout::{Block, Child, LANES, Node, WIDTH};
+use super::layout::{Block, Child, LANE_BITS, Node, WIDTH};
 use super::ray::Ray;
 use super::triangle::{Corners, Meeting, meet};
 use super::{Kernel, Next};
@@ -128,7 +128,7 @@ impl Walk<'_> {
         while hits != 0 {
             let lane = hits.trailing_zeros();
             hits &= hits - 1;
-            let place = block * LANES as u32 + lane;
+            let place = block << LANE_BITS | lane;
             if place == self.skip {
                 continue;
             }
