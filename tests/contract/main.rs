@@ -1,1 +1,11 @@
-//! contract
+//! What the program promises its users, checked on the real binary: commands, exit statuses, streams,
+//! diagnostics, the outcome folder, and what bad input gets.
+
+mod commands;
+mod diagnostics;
+mod hostile_meshes;
+mod hostile_plans;
+mod outcome;
+mod program;
+mod sample;
+mod stopping;
