@@ -1,6 +1,7 @@
 //! Evenfall's simulation: from a plan to a film.
 #![warn(missing_docs)]
 
+pub mod constants;
 pub mod emission;
 pub mod film;
 pub mod geometry;
@@ -12,3 +13,4 @@ pub mod random;
 pub mod scene;
 pub mod stats;
 pub mod transport;
+pub mod units;

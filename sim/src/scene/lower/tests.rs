@@ -21,6 +21,8 @@ pub(crate) fn mesh_of(solid: Solid) -> Mesh {
         }],
         objects: Vec::new(),
         health: MeshHealth::default(),
+        buried: vec![false; rows],
+        sealed: vec![false; rows],
         triangles: solid.triangles,
     }
 }
