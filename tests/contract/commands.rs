@@ -129,9 +129,11 @@ fn a_folder_that_holds_anything_else_is_refused_and_left_alone() {
     coat(&folder, &[]).refuses_with(&["thesis.txt", "--out"]);
     assert_eq!(folder.read("cube-coat/thesis.txt"), "years of work");
     folder.write("notes", "a file");
-    coat(&folder, &["--out", "notes"]).refuses_with(&["notes is not a folder"]);
-    coat(&folder, &["--out", "."]).refuses_with(&["cannot be replaced"]);
-    coat(&folder, &["--out", "no/such/place"]).refuses_with(&["no/such does not exist"]);
+    coat(&folder, &["--out", "notes"]).refuses_with(&["notes is a file"]);
+    coat(&folder, &["--out", "notes/inside"]).refuses_with(&["notes"]);
+    coat(&folder, &["--out", "."]).refuses_with(&["--out"]);
+    coat(&folder, &["--out", "/"]).refuses_with(&["--out"]);
+    coat(&folder, &["--out", ""]).refuses_with(&["--out"]);
     assert_eq!(folder.read("notes"), "a file");
 }
 

@@ -1,8 +1,7 @@
 //! The outcome folder before the run: it must be ours and writable, so that nobody waits for nothing.
 
 use crate::failure::Failure;
-use std::fs;
-use std::io::ErrorKind;
+use evenfall_sim::outcome::{WriteError, check_target};
 use std::path::{Path, PathBuf};
 
 /// `<plan's stem>-coat` in the current folder.
@@ -12,7 +11,8 @@ use std::path::{Path, PathBuf};
 pub fn default_for(plan: &Path) -> Result<PathBuf, Failure> {
     let stem = plan.file_stem().ok_or_else(|| {
         Failure::Unusable(format!(
-            "{} has no file name to call the outcome folder after; say --out FOLDER",
+            "{} has no file name (the outcome folder is called after it); name a plan, or say \
+             --out FOLDER",
             plan.display()
         ))
     })?;
@@ -27,74 +27,54 @@ pub fn default_for(plan: &Path) -> Result<PathBuf, Failure> {
 /// # Errors
 /// Unusable where something else is there; unfinished where the system refuses to write.
 pub fn check(folder: &Path) -> Result<(), Failure> {
-    let shown = folder.display();
-    if folder.as_os_str().is_empty() {
-        return Err(Failure::Unusable(
-            "--out is empty; say the name of a folder".to_owned(),
-        ));
-    }
-    if folder.file_name().is_none() {
-        return Err(Failure::Unusable(format!(
-            "{shown} cannot be replaced as a whole (the outcome is swapped in as one folder); \
-             say a folder inside it"
-        )));
-    }
-    match fs::symlink_metadata(folder) {
-        Err(error) if error.kind() == ErrorKind::NotFound => {}
-        Err(error) => {
-            return Err(Failure::Unusable(format!(
-                "{shown} cannot be looked at ({error}); say another folder with --out"
-            )));
-        }
-        Ok(found) if !found.is_dir() => {
-            return Err(Failure::Unusable(format!(
-                "{shown} is not a folder (the outcome is one); say another name with --out"
-            )));
-        }
-        Ok(_) => only_an_outcome(folder)?,
-    }
-    writable(folder)
-}
-
-/// Looks for anything that is not part of an outcome.
-fn only_an_outcome(folder: &Path) -> Result<(), Failure> {
-    let shown = folder.display();
-    let entries = fs::read_dir(folder).map_err(|error| {
-        Failure::Unusable(format!(
-            "{shown} cannot be read ({error}); say another folder with --out"
-        ))
-    })?;
-    for entry in entries.flatten() {
-        let name = entry.file_name();
-        if !is_outcome_file(&name.to_string_lossy()) {
-            return Err(Failure::Unusable(format!(
-                "{shown} holds {} (an outcome replaces the whole folder, and that is not part of \
-                 one); say another folder with --out, or move it away",
-                crate::diagnose::printable_line(&name.to_string_lossy())
-            )));
-        }
-    }
-    Ok(())
-}
-
-/// Tries to make a file beside the folder, where the outcome is written before it is swapped in.
-fn writable(folder: &Path) -> Result<(), Failure> {
-    let beside = match folder.parent() {
-        Some(parent) if !parent.as_os_str().is_empty() => parent,
-        _ => Path::new("."),
-    };
-    if !beside.is_dir() {
-        return Err(Failure::Unusable(format!(
-            "{} does not exist (the outcome {} is to lie in it); make it first, or say another \
-             folder with --out",
-            beside.display(),
-            folder.display()
-        )));
-    }
-    tempfile::tempdir_in(beside).map(drop).map_err(|error| {
+    check_target(folder).map_err(failure)?;
+    let beside = nearest_folder(folder);
+    tempfile::tempdir_in(&beside).map(drop).map_err(|error| {
         Failure::Unfinished(format!(
-            "{} cannot be written ({error}); say another folder with --out",
+            "{} cannot be written ({error}); make room or name another folder with --out",
             beside.display()
         ))
     })
+}
+
+/// What it means for the command that an outcome cannot be written.
+pub fn failure(error: WriteError) -> Failure {
+    match error {
+        WriteError::Io { .. } | WriteError::Defect(_) => Failure::Unfinished(error.to_string()),
+        _ => Failure::Unusable(error.to_string()),
+    }
+}
+
+/// The folder in which the outcome will lie, or its nearest ancestor that exists.
+fn nearest_folder(folder: &Path) -> PathBuf {
+    folder
+        .ancestors()
+        .skip(1)
+        .map(|ancestor| match ancestor.as_os_str().is_empty() {
+            true => Path::new("."),
+            false => ancestor,
+        })
+        .find(|ancestor| ancestor.is_dir())
+        .unwrap_or(Path::new("."))
+        .to_path_buf()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_outcome_is_called_after_the_plan() {
+        let name = default_for(Path::new("plans/horn.toml"));
+        assert_eq!(name.unwrap(), Path::new("horn-coat"));
+        assert!(default_for(Path::new("..")).is_err());
+    }
+
+    #[test]
+    fn the_nearest_folder_exists() {
+        let folder = tempfile::tempdir().unwrap();
+        let deep = folder.path().join("a/b/c");
+        assert_eq!(nearest_folder(&deep), folder.path());
+        assert_eq!(nearest_folder(Path::new("coat")), Path::new("."));
+    }
 }

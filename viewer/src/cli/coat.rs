@@ -157,7 +157,7 @@ pub fn coat(job: &Job) -> Result<Outcome, Failure> {
     timing.insert("total_s".to_owned(), watch.elapsed_s());
     let written = outcome::write(&outcome, job.out, &job.write);
     watch.finish();
-    written.map_err(|error| Failure::Unfinished(error.to_string()))?;
+    written.map_err(folder::failure)?;
     Ok(outcome)
 }
 

@@ -11,11 +11,10 @@ use evenfall_sim::transport::{Method, RunSettings};
 use std::fs;
 use std::path::Path;
 
-const PLAN: &str = include_str!("../../../models/feed-horn.toml");
-const MESH: &[u8] = include_bytes!("../../../models/feed-horn.stl");
-const NAME: &str = "feed-horn";
+const PLAN: &str = include_str!("../../../models/horn.toml");
+const MESH: &[u8] = include_bytes!("../../../models/horn.stl");
 
-/// Coats the example into `feed-horn-coat` in the current folder.
+/// Coats the example into `horn-coat` in the current folder.
 ///
 /// # Errors
 /// See [`Failure`].
@@ -28,11 +27,11 @@ pub fn run() -> Result<Exit, Failure> {
         ))
     };
     let folder = tempfile::tempdir().map_err(cannot)?;
-    let plan = folder.path().join(format!("{NAME}.toml"));
+    let plan = folder.path().join("horn.toml");
     fs::write(&plan, PLAN).map_err(cannot)?;
-    fs::write(folder.path().join(format!("{NAME}.stl")), MESH).map_err(cannot)?;
+    fs::write(folder.path().join("horn.stl"), MESH).map_err(cannot)?;
 
-    let out = Path::new(concat!("feed-horn", "-coat"));
+    let out = Path::new("horn-coat");
     let job = Job {
         plan: &plan,
         out,
