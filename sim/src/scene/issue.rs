@@ -4,11 +4,14 @@
 //! finds the place in the plan.
 
 use crate::emission::EmissionError;
+use crate::mesh::MeshError;
+use crate::units::{degrees, mm};
 use std::fmt;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// Everything that is wrong with a scene, all of it at once, in plan order.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct SceneIssues {
     /// The problems; never empty.
     pub issues: Vec<SceneIssue>,
@@ -27,7 +30,7 @@ impl fmt::Display for SceneIssues {
 impl std::error::Error for SceneIssues {}
 
 /// One problem of a scene with the plan key it belongs to.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct SceneIssue {
     /// Key in full, as in `part.horn.at`.
     pub key: String,
@@ -51,8 +54,11 @@ impl fmt::Display for SceneIssue {
 impl std::error::Error for SceneIssue {}
 
 /// What is wrong.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[derive(Debug, Clone, thiserror::Error)]
 pub enum Problem {
+    /// A mesh file that cannot be used.
+    #[error(transparent)]
+    Mesh(Arc<MeshError>),
     /// A mesh that is not among those loaded.
     #[error("mesh {} was not loaded (its triangles are needed here); load the plan's meshes first", .path.display())]
     MeshNotLoaded {
@@ -113,7 +119,7 @@ pub enum Problem {
         what: &'static str,
     },
     /// A hole that is wider than its plate.
-    #[error("hole of {} in a plate of {} by {} (no metal would be left beside it); make the hole smaller", Mm(*.hole_m), Mm(*.width_m), Mm(*.depth_m))]
+    #[error("hole of {} in a plate of {} by {} (no metal would be left beside it); make the hole smaller", mm(*.hole_m), mm(*.width_m), mm(*.depth_m))]
     HoleTooWide {
         /// Diameter, m.
         hole_m: f64,
@@ -123,7 +129,7 @@ pub enum Problem {
         depth_m: f64,
     },
     /// A tube with a bore as wide as itself.
-    #[error("inner diameter {} of a tube with outer diameter {} (no wall would be left); make the bore smaller", Mm(*.inner_m), Mm(*.outer_m))]
+    #[error("inner diameter {} of a tube with outer diameter {} (no wall would be left); make the bore smaller", mm(*.inner_m), mm(*.outer_m))]
     NoTubeWall {
         /// m.
         inner_m: f64,
@@ -131,7 +137,7 @@ pub enum Problem {
         outer_m: f64,
     },
     /// A ring with no width.
-    #[error("inner radius {} of a ring with outer radius {} (nothing is left to emit); make the inner radius smaller", Mm(*.inner_m), Mm(*.outer_m))]
+    #[error("inner radius {} of a ring with outer radius {} (nothing is left to emit); make the inner radius smaller", mm(*.inner_m), mm(*.outer_m))]
     NoRingWidth {
         /// m.
         inner_m: f64,
@@ -165,7 +171,7 @@ pub enum Problem {
         rotations: usize,
     },
     /// A swing that cannot go on from where it was parked.
-    #[error("swing goes on from {} where it was parked (outside its {} to {}); park it inside, or park it inside again before it moves", Deg(*.parked_rad), Deg(*.from_rad), Deg(*.to_rad))]
+    #[error("swing goes on from {} where it was parked (outside its {} to {}); park it inside, or park it inside again before it moves", degrees(*.parked_rad), degrees(*.from_rad), degrees(*.to_rad))]
     SwingParkedOutside {
         /// rad.
         parked_rad: f64,
@@ -208,57 +214,4 @@ pub enum Problem {
         /// Allowed.
         most: u32,
     },
-}
-
-/// A length as a person reads it.
-pub(super) struct Mm(pub f64);
-
-impl fmt::Display for Mm {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} mm", short(self.0 * 1e3))
-    }
-}
-
-/// An angle as a person reads it.
-pub(super) struct Deg(pub f64);
-
-impl fmt::Display for Deg {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} deg", short(self.0.to_degrees()))
-    }
-}
-
-/// Angles of a chain as a person reads them.
-pub(super) struct Degs<'a>(pub &'a [f64]);
-
-impl fmt::Display for Degs<'_> {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        for (i, &angle) in self.0.iter().enumerate() {
-            let separator = if i > 0 { ", " } else { "" };
-            write!(f, "{separator}{}", Deg(angle))?;
-        }
-        Ok(())
-    }
-}
-
-/// Rounds to four significant figures and drops what is then superfluous.
-pub(super) fn short(value: f64) -> String {
-    if value == 0.0 || !value.is_finite() {
-        return format!("{}", value + 0.0);
-    }
-    let whole = value.abs().log10().floor();
-    let step = 10_f64.powf(whole - 3.0);
-    let rounded = (value / step).round() * step;
-    let decimals = (3.0 - whole).clamp(0.0, 12.0);
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "clamped to 0..=12 on the line before"
-    )]
-    let text = format!("{rounded:.*}", decimals as usize);
-    if text.contains('.') {
-        text.trim_end_matches('0').trim_end_matches('.').to_owned()
-    } else {
-        text
-    }
 }

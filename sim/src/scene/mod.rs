@@ -16,7 +16,7 @@ mod shapes;
 
 pub use issue::{Problem, SceneIssue, SceneIssues};
 pub use lower::lower;
-pub use meshes::Meshes;
+pub use meshes::{Meshes, load_meshes, load_missing};
 pub use model::*;
 pub use receivers::Bisection;
 pub use shapes::pose_of;

@@ -67,9 +67,7 @@ pub(super) fn part_meshes(
         if part.scale.to_bits() == 1.0_f64.to_bits() {
             return Some(mesh);
         }
-        let mut scaled = Mesh::clone(&mesh);
-        scaled.vertices.iter_mut().for_each(|v| *v *= part.scale);
-        Some(Arc::new(scaled))
+        Some(Arc::new(mesh.scaled(part.scale)))
     });
     parts.collect()
 }

@@ -3,28 +3,12 @@
 use super::*;
 use crate::geometry::Solid;
 use crate::geometry::solids;
-use crate::mesh::{MeshHealth, Shell};
 use crate::plan::model as p;
 use glam::DVec3;
 
-/// A mesh of one shell from a solid.
-pub(crate) fn mesh_of(solid: Solid) -> Mesh {
-    let rows = solid.triangles.len();
-    Mesh {
-        vertices: solid.vertices,
-        needle: vec![false; rows],
-        shell_of: vec![0; rows],
-        shells: vec![Shell {
-            closed: true,
-            depth: 0,
-            triangles: number(rows),
-        }],
-        objects: Vec::new(),
-        health: MeshHealth::default(),
-        buried: vec![false; rows],
-        sealed: vec![false; rows],
-        triangles: solid.triangles,
-    }
+/// A mesh from a solid.
+pub(crate) fn mesh_of(solid: &Solid) -> Mesh {
+    Mesh::from_triangles(&solid.vertices, &solid.triangles).unwrap()
 }
 
 /// A part of the mesh stored under this path.
@@ -93,7 +77,7 @@ pub(crate) fn cube_over_disc() -> (Plan, Meshes) {
         ..Plan::default()
     };
     let mut meshes = Meshes::default();
-    meshes.insert("cube", mesh_of(solids::cuboid(DVec3::splat(0.02))));
+    meshes.insert("cube", mesh_of(&solids::cuboid(DVec3::splat(0.02))));
     (plan, meshes)
 }
 
