@@ -45,11 +45,13 @@ fn what_this_version_does_not_have_is_neither_offered_nor_a_riddle() {
     let folder = Folder::new();
     let help = folder.run(&["--help"]).ends_with(0).stdout;
     for command in ["show", "advise", "tune"] {
-        assert!(!help.contains(&format!("  {command} ")), "{command} is offered");
-        folder.run(&[command, "plan.toml"]).refuses_with(&[
-            &format!("does not have `{command}`"),
-            "evenfall --help",
-        ]);
+        assert!(
+            !help.contains(&format!("  {command} ")),
+            "{command} is offered"
+        );
+        folder
+            .run(&[command, "plan.toml"])
+            .refuses_with(&[&format!("does not have `{command}`"), "evenfall --help"]);
     }
 }
 
@@ -89,9 +91,16 @@ fn coat_says_the_summary_on_stdout_and_the_rest_on_stderr() {
     let folder = cube_folder();
     let ran = coat(&folder, &[]).ends_with(0);
     assert!(ran.stdout.contains("cube"), "{}", ran.stdout);
-    assert!(ran.stdout.contains("cube-coat/report.html"), "{}", ran.stdout);
+    assert!(
+        ran.stdout.contains("cube-coat/report.html"),
+        "{}",
+        ran.stdout
+    );
     assert!(!ran.stdout.contains('\u{1b}') && !ran.stderr.contains('\u{1b}'));
-    assert!(!ran.stderr.contains('\r'), "a progress bar without a terminal");
+    assert!(
+        !ran.stderr.contains('\r'),
+        "a progress bar without a terminal"
+    );
 }
 
 #[test]
@@ -141,7 +150,10 @@ fn a_folder_that_holds_anything_else_is_refused_and_left_alone() {
 fn a_film_that_is_missed_by_far_ends_with_3_and_one_that_is_met_with_0() {
     let folder = cube_folder();
     let film = |want: &str| {
-        format!("{}\n[film]\nwant = \"{want}\"\non = \"50 %\"\n", sample::CUBE_PLAN)
+        format!(
+            "{}\n[film]\nwant = \"{want}\"\non = \"50 %\"\n",
+            sample::CUBE_PLAN
+        )
     };
     folder.write("cube.toml", film("1 mm"));
     let ran = coat(&folder, &["--json"]).ends_with(3);
@@ -155,10 +167,23 @@ fn a_film_that_is_missed_by_far_ends_with_3_and_one_that_is_met_with_0() {
 fn check_explains_and_writes_nothing() {
     let folder = cube_folder();
     let ran = folder.run(&["check", "cube.toml"]).ends_with(0);
-    for text in ["cube", "20 × 20 × 20 mm", "0.787 × 0.787 × 0.787 in", "silver", "10:00 min"] {
-        assert!(ran.stdout.contains(text), "{text:?} is not in:\n{}", ran.stdout);
+    for text in [
+        "cube",
+        "20 × 20 × 20 mm",
+        "0.787 × 0.787 × 0.787 in",
+        "silver",
+        "10:00 min",
+    ] {
+        assert!(
+            ran.stdout.contains(text),
+            "{text:?} is not in:\n{}",
+            ran.stdout
+        );
     }
-    let json = folder.run(&["check", "cube.toml", "--json"]).ends_with(0).json();
+    let json = folder
+        .run(&["check", "cube.toml", "--json"])
+        .ends_with(0)
+        .json();
     assert_eq!(json["parts"][0]["triangles"], 12);
     assert_eq!(folder.names(), ["cube.stl", "cube.toml"]);
 }
@@ -177,8 +202,15 @@ fn what_is_not_computed_is_refused_by_coat_and_named_by_check() {
 #[test]
 fn schema_is_a_json_schema_that_knows_the_tables() {
     let json = Folder::new().run(&["schema"]).ends_with(0).json();
-    assert!(json["$schema"].as_str().unwrap().starts_with("https://json-schema.org/"));
-    for table in ["source", "part", "step", "film", "chamber", "gas", "mask", "advise"] {
+    assert!(
+        json["$schema"]
+            .as_str()
+            .unwrap()
+            .starts_with("https://json-schema.org/")
+    );
+    for table in [
+        "source", "part", "step", "film", "chamber", "gas", "mask", "advise",
+    ] {
         assert!(json["properties"].get(table).is_some(), "{table}");
     }
 }
@@ -187,8 +219,14 @@ fn schema_is_a_json_schema_that_knows_the_tables() {
 fn every_starter_plan_is_understood_once_its_mesh_is_there() {
     for purpose in ["print", "stencil", "boat"] {
         let folder = Folder::new();
-        let ran = folder.run(&["new", "--for", purpose, "start.toml"]).ends_with(0);
-        assert!(ran.stderr.contains("evenfall check start.toml"), "{}", ran.stderr);
+        let ran = folder
+            .run(&["new", "--for", purpose, "start.toml"])
+            .ends_with(0);
+        assert!(
+            ran.stderr.contains("evenfall check start.toml"),
+            "{}",
+            ran.stderr
+        );
         let ran = folder.run(&["new", "start.toml"]);
         ran.refuses_with(&["start.toml exists already"]);
         assert_eq!(folder.names(), ["start.toml"]);
@@ -204,7 +242,9 @@ fn compare_says_what_differs_and_draws_it() {
         cube_plan_with("charge = \"50 mg\"", "charge = \"100 mg\""),
     );
     coat(&folder, &["--out", "two"]).ends_with(0);
-    let ran = folder.run(&["compare", "one", "two", "--map", "map.png"]).ends_with(0);
+    let ran = folder
+        .run(&["compare", "one", "two", "--map", "map.png"])
+        .ends_with(0);
     assert!(ran.stdout.contains("cube"), "{}", ran.stdout);
     assert!(ran.stdout.contains("+100 %"), "{}", ran.stdout);
     let picture = std::fs::read(folder.join("map.png")).unwrap();

@@ -16,7 +16,9 @@ fn broken_folder() -> Folder {
 #[test]
 fn all_problems_come_at_once_in_file_order_each_on_a_line() {
     let folder = broken_folder();
-    let ran = folder.run(&["coat", "cube.toml"]).refuses_with(&["3 problems found"]);
+    let ran = folder
+        .run(&["coat", "cube.toml"])
+        .refuses_with(&["3 problems found"]);
     let places: Vec<_> = ran
         .stderr
         .lines()
@@ -28,11 +30,17 @@ fn all_problems_come_at_once_in_file_order_each_on_a_line() {
 
 #[test]
 fn the_lines_of_the_plan_are_drawn_with_the_keys() {
-    let ran = broken_folder()
-        .run(&["check", "cube.toml"])
-        .refuses_with(&["output = { charge = \"50 mm\" }", "source.head.output.charge", "6 rpn"]);
+    let ran = broken_folder().run(&["check", "cube.toml"]).refuses_with(&[
+        "output = { charge = \"50 mm\" }",
+        "source.head.output.charge",
+        "6 rpn",
+    ]);
     assert!(!ran.stderr.contains('\u{1b}'), "colour without a terminal");
-    assert!(ran.stderr.is_ascii(), "line drawing without a terminal: {}", ran.stderr);
+    assert!(
+        ran.stderr.is_ascii(),
+        "line drawing without a terminal: {}",
+        ran.stderr
+    );
 }
 
 #[test]
@@ -52,7 +60,9 @@ fn with_json_the_problems_still_go_to_stderr() {
 
 #[test]
 fn every_problem_says_what_to_do_without_a_final_stop() {
-    let ran = broken_folder().run(&["check", "cube.toml"]).refuses_with(&[]);
+    let ran = broken_folder()
+        .run(&["check", "cube.toml"])
+        .refuses_with(&[]);
     for line in ran.stderr.lines().take(3) {
         let text = line.splitn(4, ':').nth(3).unwrap().trim();
         assert!(text.contains(';'), "nothing to do is said: {line}");

@@ -38,7 +38,9 @@ fn refused(name: &str, content: impl AsRef<[u8]>, said: &[&str]) {
 /// The mesh is understood as this many triangles of this size.
 #[track_caller]
 fn understood(name: &str, content: impl AsRef<[u8]>, triangles: u64, size_mm: f64) {
-    let json = check(&with_mesh(name, unit_for(name), content)).ends_with(0).json();
+    let json = check(&with_mesh(name, unit_for(name), content))
+        .ends_with(0)
+        .json();
     let part = &json["parts"][0];
     assert_eq!(part["triangles"], triangles, "{part}");
     for axis in 0..3 {
@@ -69,7 +71,14 @@ fn a_text_stl_is_read() {
 
 #[test]
 fn an_empty_file_is_refused() {
-    for name in ["cube.stl", "cube.obj", "cube.ply", "cube.3mf", "cube.glb", "cube.gltf"] {
+    for name in [
+        "cube.stl",
+        "cube.obj",
+        "cube.ply",
+        "cube.3mf",
+        "cube.glb",
+        "cube.gltf",
+    ] {
         refused(name, "", &[]);
     }
 }
@@ -168,7 +177,11 @@ fn an_obj_with_an_octagon_keeps_its_outline() {
     for z in [-10.0, 10.0] {
         for corner in 0..8 {
             let angle = f64::from(corner) * std::f64::consts::FRAC_PI_4;
-            text.push_str(&format!("v {} {} {z}\n", 10.0 * angle.cos(), 10.0 * angle.sin()));
+            text.push_str(&format!(
+                "v {} {} {z}\n",
+                10.0 * angle.cos(),
+                10.0 * angle.sin()
+            ));
         }
     }
     text.push_str("f 8 7 6 5 4 3 2 1\nf 9 10 11 12 13 14 15 16\n");
@@ -204,7 +217,11 @@ fn a_3mf_whose_components_go_in_a_circle_is_refused() {
     let objects = "<object id=\"1\" type=\"model\"><components><component objectid=\"2\"/>\
                    </components></object><object id=\"2\" type=\"model\"><components>\
                    <component objectid=\"1\"/></components></object>";
-    refused("cube.3mf", threemf("millimeter", objects, "<item objectid=\"1\"/>"), &[]);
+    refused(
+        "cube.3mf",
+        threemf("millimeter", objects, "<item objectid=\"1\"/>"),
+        &[],
+    );
 }
 
 #[test]
@@ -216,7 +233,11 @@ fn a_3mf_whose_components_multiply_is_refused() {
             "<object id=\"{id}\" type=\"model\"><components>{inner}</components></object>"
         ));
     }
-    refused("cube.3mf", threemf("millimeter", &objects, "<item objectid=\"39\"/>"), &[]);
+    refused(
+        "cube.3mf",
+        threemf("millimeter", &objects, "<item objectid=\"39\"/>"),
+        &[],
+    );
 }
 
 #[test]
@@ -246,7 +267,12 @@ fn xml_entities_do_not_explode() {
 
 #[test]
 fn a_file_inside_a_mesh_is_read_only_from_beside_it() {
-    for uri in ["../secret.bin", "/etc/passwd", "a/../../secret.bin", "file:///etc/passwd"] {
+    for uri in [
+        "../secret.bin",
+        "/etc/passwd",
+        "a/../../secret.bin",
+        "file:///etc/passwd",
+    ] {
         refused("cube.gltf", gltf(uri, 36), &[uri]);
     }
     refused("cube.gltf", gltf("missing.bin", 36), &["missing.bin"]);
@@ -275,7 +301,9 @@ fn a_closed_shell_inside_out_is_turned_and_counted() {
     for triangle in &mut triangles {
         triangle.swap(0, 1);
     }
-    let json = check(&with_mesh("cube.stl", MM, stl(&triangles))).ends_with(0).json();
+    let json = check(&with_mesh("cube.stl", MM, stl(&triangles)))
+        .ends_with(0)
+        .json();
     assert_eq!(json["parts"][0]["health"]["flipped"], 12);
 }
 

@@ -16,12 +16,18 @@ fn check_text(plan: impl AsRef<[u8]>) -> Ran {
 fn refused(plan: &str, said: &[&str]) {
     let folder = cube_folder();
     folder.write("cube.toml", plan);
-    let ran = folder.run_limited(&["check", "cube.toml"]).refuses_with(said);
+    let ran = folder
+        .run_limited(&["check", "cube.toml"])
+        .refuses_with(said);
     assert!(ran.stderr.starts_with("cube.toml:"), "{}", ran.stderr);
     folder
         .run_limited(&["coat", "cube.toml", "--quiet"])
         .refuses_with(said);
-    assert_eq!(folder.names(), ["cube.stl", "cube.toml"], "something was written");
+    assert_eq!(
+        folder.names(),
+        ["cube.stl", "cube.toml"],
+        "something was written"
+    );
 }
 
 #[track_caller]
@@ -32,7 +38,9 @@ fn refused_with_line(line: &str, instead: &str, said: &[&str]) {
 #[test]
 fn a_plan_that_is_not_there_or_not_a_file_is_refused() {
     let folder = Folder::new();
-    folder.run(&["coat", "none.toml"]).refuses_with(&["none.toml"]);
+    folder
+        .run(&["coat", "none.toml"])
+        .refuses_with(&["none.toml"]);
     std::fs::create_dir(folder.join("folder.toml")).unwrap();
     folder
         .run(&["check", "folder.toml"])
@@ -71,7 +79,12 @@ fn a_line_of_twelve_megabytes_is_refused_quickly() {
 
 #[test]
 fn deep_nesting_and_many_tables_are_survived() {
-    check_text(format!("x = {}1{}\n", "[".repeat(100_000), "]".repeat(100_000))).refuses_with(&[]);
+    check_text(format!(
+        "x = {}1{}\n",
+        "[".repeat(100_000),
+        "]".repeat(100_000)
+    ))
+    .refuses_with(&[]);
     check_text(format!("{}\n", "[a.".repeat(50_000))).refuses_with(&[]);
     check_text(format!("x = {}\n", "{ a = ".repeat(50_000))).refuses_with(&[]);
     check_text("[[step]]\n".repeat(20_000)).refuses_with(&[]);
@@ -80,7 +93,10 @@ fn deep_nesting_and_many_tables_are_survived() {
 #[test]
 fn an_include_in_a_circle_or_missing_is_refused() {
     let folder = cube_folder();
-    folder.write("cube.toml", format!("include = [\"other.toml\"]\n{CUBE_PLAN}"));
+    folder.write(
+        "cube.toml",
+        format!("include = [\"other.toml\"]\n{CUBE_PLAN}"),
+    );
     folder
         .run(&["check", "cube.toml"])
         .refuses_with(&["other.toml"]);
@@ -93,9 +109,14 @@ fn an_include_in_a_circle_or_missing_is_refused() {
 #[test]
 fn what_is_wrong_in_an_included_file_is_shown_there() {
     let folder = cube_folder();
-    folder.write("cube.toml", format!("include = [\"film.toml\"]\n{CUBE_PLAN}"));
+    folder.write(
+        "cube.toml",
+        format!("include = [\"film.toml\"]\n{CUBE_PLAN}"),
+    );
     folder.write("film.toml", "[film]\nwant = \"100\"\n");
-    let ran = folder.run(&["check", "cube.toml"]).refuses_with(&["film.toml:2:8: "]);
+    let ran = folder
+        .run(&["check", "cube.toml"])
+        .refuses_with(&["film.toml:2:8: "]);
     assert!(ran.stderr.contains("want = \"100\""), "{}", ran.stderr);
 }
 
@@ -103,7 +124,11 @@ fn what_is_wrong_in_an_included_file_is_shown_there() {
 fn quantities_without_a_unit_or_with_a_wrong_one_are_refused() {
     refused_with_line("charge = \"50 mg\"", "charge = 50", &["charge", "unit"]);
     refused_with_line("charge = \"50 mg\"", "charge = \"50 mm\"", &["50 mm"]);
-    refused_with_line("charge = \"50 mg\"", "charge = \"50 furlong\"", &["furlong"]);
+    refused_with_line(
+        "charge = \"50 mg\"",
+        "charge = \"50 furlong\"",
+        &["furlong"],
+    );
     refused_with_line("charge = \"50 mg\"", "charge = \"nan mg\"", &["nan"]);
     refused_with_line("charge = \"50 mg\"", "charge = \"inf mg\"", &["inf"]);
     refused_with_line("charge = \"50 mg\"", "charge = \"-50 mg\"", &["-50"]);
@@ -112,8 +137,16 @@ fn quantities_without_a_unit_or_with_a_wrong_one_are_refused() {
 
 #[test]
 fn an_unknown_key_is_shown_with_the_nearest_known_one() {
-    refused_with_line("metal = \"silver\"", "metall = \"silver\"", &["metall", "metal"]);
-    refused_with_line("metal = \"silver\"", "metal = \"sliver\"", &["sliver", "silver"]);
+    refused_with_line(
+        "metal = \"silver\"",
+        "metall = \"silver\"",
+        &["metall", "metal"],
+    );
+    refused_with_line(
+        "metal = \"silver\"",
+        "metal = \"sliver\"",
+        &["sliver", "silver"],
+    );
 }
 
 #[test]
@@ -125,7 +158,10 @@ fn a_schedule_that_coats_nothing_is_refused() {
     let off = CUBE_PLAN.replace("lasts = \"5 min\"", "lasts = \"5 min\"\npower = 0.0");
     refused(&off, &["power"]);
     refused(
-        &cube_plan_with("note = \"first half\"\nlasts = \"5 min\"", "lasts = \"0 s\""),
+        &cube_plan_with(
+            "note = \"first half\"\nlasts = \"5 min\"",
+            "lasts = \"0 s\"",
+        ),
         &["0 s"],
     );
     let steps = CUBE_PLAN.split("[[step]]").next().unwrap();
@@ -150,7 +186,10 @@ fn gas_without_a_chamber_is_refused() {
 fn a_part_bigger_than_the_chamber_is_told_in_mm_and_inch_and_other_units() {
     let chamber = "\n[chamber]\nshape = \"cylinder\"\ndiameter = \"300 mm\"\nheight = \"300 mm\"\n";
     let inches = cube_plan_with("unit = \"mm\"", "unit = \"in\"");
-    refused(&format!("{inches}{chamber}"), &["508 mm", "20 in", "mm", "cm"]);
+    refused(
+        &format!("{inches}{chamber}"),
+        &["508 mm", "20 in", "mm", "cm"],
+    );
 }
 
 #[test]
@@ -166,10 +205,7 @@ fn a_part_that_cuts_something_as_it_turns_is_told_the_angle() {
                 \"30 mm\", \"1 mm\"] }\nat = [\"0 mm\", \"0 mm\", \"87 mm\"]\n";
     // The cube's half diagonal, 14.1 mm, reaches z = 85.9 mm at 45°; its face never does.
     refused(&format!("{CUBE_PLAN}{wing}"), &["arm", "cube", "deg"]);
-    let parked = CUBE_PLAN.replace(
-        "lasts = \"5 min\"",
-        "lasts = \"5 min\"\nhold = [\"0 deg\"]",
-    );
+    let parked = CUBE_PLAN.replace("lasts = \"5 min\"", "lasts = \"5 min\"\nhold = [\"0 deg\"]");
     let ran = check_text(format!("{parked}{wing}")).ends_with(0);
     assert!(ran.stdout.contains("arm"), "{}", ran.stdout);
 }
@@ -181,7 +217,10 @@ fn names_that_name_nothing_are_refused() {
         &["bore"],
     );
     refused(
-        &cube_plan_with("charge = \"50 mg\"", "coupon = \"wittness\", thickness = \"10 nm\", after = \"1 min\""),
+        &cube_plan_with(
+            "charge = \"50 mg\"",
+            "coupon = \"wittness\", thickness = \"10 nm\", after = \"1 min\"",
+        ),
         &["wittness", "witness"],
     );
 }
@@ -189,7 +228,9 @@ fn names_that_name_nothing_are_refused() {
 #[test]
 fn a_name_given_twice_is_refused() {
     refused(
-        &format!("{CUBE_PLAN}\n[[coupon]]\nname = \"witness\"\nat = [\"0 mm\", \"0 mm\", \"50 mm\"]\nfacing = [0, 0, -1]\n"),
+        &format!(
+            "{CUBE_PLAN}\n[[coupon]]\nname = \"witness\"\nat = [\"0 mm\", \"0 mm\", \"50 mm\"]\nfacing = [0, 0, -1]\n"
+        ),
         &["witness"],
     );
 }
@@ -197,7 +238,10 @@ fn a_name_given_twice_is_refused() {
 #[test]
 fn a_comma_is_a_decimal_mark() {
     let folder = cube_folder();
-    folder.write("cube.toml", cube_plan_with("charge = \"50 mg\"", "charge = \"50,5 mg\""));
+    folder.write(
+        "cube.toml",
+        cube_plan_with("charge = \"50 mg\"", "charge = \"50,5 mg\""),
+    );
     let ran = folder.run(&["check", "cube.toml"]).ends_with(0);
     assert!(ran.stdout.contains("50.5 mg"), "{}", ran.stdout);
 }

@@ -1,5 +1,9 @@
 //! What the program promises its users, checked on the real binary: commands, exit statuses, streams,
 //! diagnostics, the outcome folder, and what bad input gets.
+#![expect(
+    clippy::unwrap_used,
+    reason = "a check that cannot go on has failed, in its helpers too"
+)]
 
 mod commands;
 mod diagnostics;

@@ -49,7 +49,10 @@ fn the_folder_holds_all_that_is_promised() {
         "coat.glb",
         "coat.evenfall",
     ] {
-        assert!(names.iter().any(|found| found == name), "{name} is not in {names:?}");
+        assert!(
+            names.iter().any(|found| found == name),
+            "{name} is not in {names:?}"
+        );
     }
     for (head, tail) in [("probe-", ".csv"), ("view-", ".png")] {
         let found = names
@@ -94,23 +97,39 @@ fn same_bytes_notices_another_seed() {
             &["--accuracy", "10%", "--seed", seed, "--out", seed],
         );
     }
-    assert_ne!(folder.read("1/triangles.csv"), folder.read("2/triangles.csv"));
+    assert_ne!(
+        folder.read("1/triangles.csv"),
+        folder.read("2/triangles.csv")
+    );
 }
 
 #[test]
 fn every_fired_atom_has_a_fate() {
     let folder = cube_folder();
     let chamber = "\n[chamber]\nshape = \"box\"\nsize = [\"200 mm\", \"200 mm\", \"200 mm\"]\n";
-    for (plan, gone) in [(CUBE_PLAN.to_owned(), "escaped"), (format!("{CUBE_PLAN}{chamber}"), "walls")] {
+    for (plan, gone) in [
+        (CUBE_PLAN.to_owned(), "escaped"),
+        (format!("{CUBE_PLAN}{chamber}"), "walls"),
+    ] {
         folder.write("cube.toml", plan);
         coat(&folder, "cube.toml", &["--accuracy", "10%"]);
         let summary = summary(&folder, "cube-coat");
         let balance = summary["balance"].as_object().unwrap();
         let of = |name: &str| balance[name].as_u64().unwrap();
-        let fates: u64 = balance.keys().filter(|key| *key != "emitted").map(|key| of(key)).sum();
+        let fates: u64 = balance
+            .keys()
+            .filter(|key| *key != "emitted")
+            .map(|key| of(key))
+            .sum();
         assert_eq!(fates, of("emitted"));
-        assert!(of("emitted") >= 1_000_000, "the audit fires 10⁶ atoms at least");
-        assert!(of(gone) > 0 && of("part") > 0 && of("coupons") > 0, "{balance:?}");
+        assert!(
+            of("emitted") >= 1_000_000,
+            "the audit fires 10⁶ atoms at least"
+        );
+        assert!(
+            of(gone) > 0 && of("part") > 0 && of("coupons") > 0,
+            "{balance:?}"
+        );
     }
 }
 
@@ -124,7 +143,10 @@ fn the_charge_is_the_metal_used_and_the_atoms_emitted() {
     // Silver 107.8682 g/mol (CIAAW standard atomic weight), Avogadro's constant exact since 2019.
     let atoms = 0.050 / 107.8682 * 6.022_140_76e23;
     let emitted = summary["emitted_real"].as_f64().unwrap();
-    assert!((emitted / atoms - 1.0).abs() < 1e-4, "{emitted} for {atoms}");
+    assert!(
+        (emitted / atoms - 1.0).abs() < 1e-4,
+        "{emitted} for {atoms}"
+    );
 }
 
 #[test]
@@ -172,7 +194,11 @@ fn triangles_keep_the_order_of_the_file_needles_too() {
         assert_eq!(row["part"], "cube");
         assert_eq!(row["triangle"], index.to_string());
         for (axis, cell) in ["x_mm", "y_mm", "z_mm"].into_iter().enumerate() {
-            let middle = corners.iter().map(|corner| f64::from(corner[axis])).sum::<f64>() / 3.0;
+            let middle = corners
+                .iter()
+                .map(|corner| f64::from(corner[axis]))
+                .sum::<f64>()
+                / 3.0;
             let cell: f64 = row[cell].parse().unwrap();
             assert!((cell - middle).abs() < 1e-3, "{row:?}");
         }
@@ -215,8 +241,16 @@ fn a_plan_that_turns_bad_leaves_the_last_outcome() {
     let folder = cube_folder();
     coat(&folder, "cube.toml", &["--accuracy", "10%"]);
     let before = folder.read("cube-coat/summary.json");
-    folder.write("cube.toml", sample::cube_plan_with("lasts = \"5 min\"\n\n[[step]]\nnote = \"second half\"\nlasts = \"5 min\"", "lasts = \"5\""));
-    folder.run(&["coat", "cube.toml"]).refuses_with(&["cube.toml:"]);
+    folder.write(
+        "cube.toml",
+        sample::cube_plan_with(
+            "lasts = \"5 min\"\n\n[[step]]\nnote = \"second half\"\nlasts = \"5 min\"",
+            "lasts = \"5\"",
+        ),
+    );
+    folder
+        .run(&["coat", "cube.toml"])
+        .refuses_with(&["cube.toml:"]);
     assert_eq!(folder.read("cube-coat/summary.json"), before);
 }
 
@@ -225,7 +259,13 @@ fn the_report_stands_alone_and_draws_the_film() {
     let folder = cube_folder();
     coat(&folder, "cube.toml", &["--accuracy", "10%"]);
     let report = folder.read("cube-coat/report.html");
-    for reference in ["src=\"http", "href=\"http", "url(http", "<script src", "@import"] {
+    for reference in [
+        "src=\"http",
+        "href=\"http",
+        "url(http",
+        "<script src",
+        "@import",
+    ] {
         assert!(!report.contains(reference), "{reference} leads outside");
     }
     assert!(report.contains("data:image/png;base64,"));

@@ -57,9 +57,8 @@ impl Folder {
 
     /// Runs the program here under the limits that hold for hostile input.
     pub fn run_limited(&self, arguments: &[&str]) -> Ran {
-        let limits = format!(
-            "ulimit -t {HOSTILE_CPU_S} -v {HOSTILE_MEMORY_KIB} && exec \"$0\" \"$@\""
-        );
+        let limits =
+            format!("ulimit -t {HOSTILE_CPU_S} -v {HOSTILE_MEMORY_KIB} && exec \"$0\" \"$@\"");
         let mut command = Command::new("sh");
         command
             .args(["-c", &limits, env!("CARGO_BIN_EXE_evenfall")])
@@ -139,14 +138,6 @@ impl Ran {
         }
         assert_eq!(ran.stdout, "", "stdout carries only what was asked for");
         ran
-    }
-
-    pub fn signal(&self) -> Option<i32> {
-        self.status.signal()
-    }
-
-    pub fn code(&self) -> Option<i32> {
-        self.status.code()
     }
 
     /// stdout as JSON.

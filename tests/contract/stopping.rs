@@ -24,7 +24,11 @@ fn wait_for_the_run(child: &mut Child) -> BufReader<std::process::ChildStderr> {
     let mut line = String::new();
     while !line.contains("flying") {
         line.clear();
-        assert_ne!(stderr.read_line(&mut line).unwrap(), 0, "the run ended at once");
+        assert_ne!(
+            stderr.read_line(&mut line).unwrap(),
+            0,
+            "the run ended at once"
+        );
     }
     stderr
 }
@@ -55,7 +59,10 @@ fn a_killed_run_leaves_the_last_outcome_untouched() {
     child.kill().unwrap();
     let status = child.wait().unwrap();
     drop(rest);
-    assert_eq!(std::os::unix::process::ExitStatusExt::signal(&status), Some(9));
+    assert_eq!(
+        std::os::unix::process::ExitStatusExt::signal(&status),
+        Some(9)
+    );
     assert_eq!(bytes_in(&folder.join("bowl-coat")), before);
     // And the next run is not held up by what the killed one left.
     folder
@@ -106,7 +113,13 @@ fn the_limit_on_time_ends_the_run_and_is_named() {
 fn the_limit_on_atoms_ends_the_run_and_is_named() {
     let folder = bowl_folder();
     let mut arguments = vec![
-        "coat", "bowl.toml", "--method", "fire", "--atoms", "50000", "--json",
+        "coat",
+        "bowl.toml",
+        "--method",
+        "fire",
+        "--atoms",
+        "50000",
+        "--json",
     ];
     arguments.extend(ENDLESS);
     let json = folder.run(&arguments).ends_with(0).json();

@@ -5,11 +5,12 @@
 //! the drawing follows, coloured only on a terminal and never where `NO_COLOR` is set.
 
 use evenfall_sim::plan::model::Place;
-use evenfall_sim::plan::{PlanError, PlanErrors};
+use evenfall_sim::plan::{Plan, PlanError, PlanErrors};
+use evenfall_sim::scene::SceneIssues;
 use miette::{GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteDiagnostic, NamedSource};
 use std::fmt::Write;
 use std::io::IsTerminal;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Places drawn per file; the plain lines name all of them.
 const MOST_DRAWN: usize = 20;
@@ -49,62 +50,132 @@ impl Look {
     }
 }
 
+/// Problems of a plan or of the scene it describes, with the texts they stand in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Problems {
+    found: Vec<Problem>,
+    files: Vec<(PathBuf, String)>,
+}
+
+/// One of them.
+#[derive(Debug, Clone, PartialEq)]
+struct Problem {
+    place: Option<Place>,
+    key: String,
+    message: String,
+}
+
+impl Problems {
+    /// What the reader of plans found.
+    pub fn of_plan(found: &[PlanError], files: &[(PathBuf, String)]) -> Self {
+        Self {
+            found: found
+                .iter()
+                .map(|error| Problem {
+                    place: error.place().cloned(),
+                    key: error.key().to_owned(),
+                    message: error.message(),
+                })
+                .collect(),
+            files: files.to_vec(),
+        }
+    }
+
+    /// What was found when the plan was made solid, each at the place of the key it belongs to.
+    pub fn of_scene(found: &SceneIssues, plan: &Plan) -> Self {
+        Self {
+            found: found
+                .issues
+                .iter()
+                .map(|issue| Problem {
+                    place: Some(place_of(issue.key(), plan)),
+                    key: issue.key().to_owned(),
+                    message: format!("{}: {issue}", issue.key()),
+                })
+                .collect(),
+            files: plan.files.clone(),
+        }
+    }
+}
+
+impl From<PlanErrors> for Problems {
+    fn from(errors: PlanErrors) -> Self {
+        Self::of_plan(&errors.errors, &errors.files)
+    }
+}
+
+/// Where a key stands, or else the entry or table that it would stand in, or else the plan's head.
+fn place_of(key: &str, plan: &Plan) -> Place {
+    let mut key = key;
+    loop {
+        if let Some(place) = plan.places.get(key) {
+            return place.clone();
+        }
+        match key.rsplit_once('.') {
+            Some((outer, _)) => key = outer,
+            None => break,
+        }
+    }
+    Place {
+        file: plan.path.clone(),
+        start: 0,
+        end: 0,
+        line: 1,
+        column: 1,
+    }
+}
+
 /// All problems, each on a line, then the places in each file underlined.
-pub fn problems(found: &PlanErrors, look: Look) -> String {
+pub fn drawn(problems: &Problems, look: Look) -> String {
     let mut text = String::new();
-    for error in &found.errors {
+    for error in &problems.found {
         // Writing into a String cannot fail.
         let _ = writeln!(text, "{}", line(error));
     }
-    for (file, content) in &found.files {
-        let here: Vec<_> = found
-            .errors
+    for (file, content) in &problems.files {
+        let here: Vec<_> = problems
+            .found
             .iter()
             .filter_map(|error| Some((error, error.place.as_ref()?)))
             .filter(|(_, place)| place.file == *file)
             .collect();
-        if let Some(drawn) = drawing(file, content, &here, look) {
-            let _ = write!(text, "\n{}", drawn.trim_end());
+        if let Some(picture) = drawing(file, content, &here, look) {
+            let _ = write!(text, "\n{}", picture.trim_end());
             text.push('\n');
         }
     }
     let _ = write!(
         text,
         "\n{} found; nothing was written",
-        crate::say::counted(found.errors.len(), "problem")
+        crate::say::counted(problems.found.len(), "problem")
     );
     text
 }
 
 /// `file:line:col: what is wrong`, on one line.
-pub fn line(error: &PlanError) -> String {
-    let place = error.place.as_ref().map_or_else(String::new, |place| {
+fn line(problem: &Problem) -> String {
+    let place = problem.place.as_ref().map_or_else(String::new, |place| {
         format!("{}:{}:{}: ", place.file.display(), place.line, place.column)
     });
-    printable_line(&format!("{place}{}", error.message))
+    printable_line(&format!("{place}{}", problem.message))
 }
 
 /// The places of one file, underlined and named by their keys; nothing where nothing can be drawn well.
-fn drawing(
-    file: &Path,
-    content: &str,
-    here: &[(&PlanError, &Place)],
-    look: Look,
-) -> Option<String> {
+fn drawing(file: &Path, content: &str, here: &[(&Problem, &Place)], look: Look) -> Option<String> {
     if content.len() > LARGEST_DRAWN_TEXT {
         return None;
     }
     let mut labels: Vec<LabeledSpan> = Vec::new();
-    let mut drawn: Vec<(usize, usize)> = Vec::new();
+    let mut marked: Vec<(usize, usize)> = Vec::new();
     for (error, place) in here {
         let (start, end) = (place.start, shortened_end(content, place)?);
-        if labels.len() == MOST_DRAWN || drawn.contains(&(start, end)) {
+        if labels.len() == MOST_DRAWN || marked.contains(&(start, end)) {
             continue;
         }
         if longest_line_around(content, start) > LONGEST_DRAWN_LINE {
             continue;
         }
-        drawn.push((start, end));
+        marked.push((start, end));
         let name = if error.key.is_empty() {
             "here".to_owned()
         } else {
@@ -155,7 +226,13 @@ fn longest_line_around(content: &str, start: usize) -> usize {
 /// A text on one line that cannot steer a terminal.
 pub fn printable_line(text: &str) -> String {
     text.chars()
-        .map(|letter| if letter.is_control() { '\u{fffd}' } else { letter })
+        .map(|letter| {
+            if letter.is_control() {
+                '\u{fffd}'
+            } else {
+                letter
+            }
+        })
         .collect()
 }
 
@@ -175,13 +252,12 @@ fn printable_text(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use std::path::PathBuf;
 
-    fn sample(content: &str, spans: &[(usize, usize, &str)]) -> PlanErrors {
+    fn sample(content: &str, spans: &[(usize, usize, &str)]) -> Problems {
         let file = PathBuf::from("horn.toml");
-        let errors = spans
+        let found = spans
             .iter()
-            .map(|&(start, end, key)| PlanError {
+            .map(|&(start, end, key)| Problem {
                 place: Some(Place {
                     file: file.clone(),
                     start,
@@ -193,8 +269,8 @@ mod tests {
                 message: "film -3 nm (a film is not negative); say 3 nm".to_owned(),
             })
             .collect();
-        PlanErrors {
-            errors,
+        Problems {
+            found,
             files: vec![(file, content.to_owned())],
         }
     }
@@ -202,46 +278,52 @@ mod tests {
     #[test]
     fn plain_line_comes_first_and_the_place_is_underlined() {
         let content = "[film]\nwant = \"-3 nm\"\n";
-        let text = problems(&sample(content, &[(14, 21, "film.want")]), Look::Ascii);
+        let text = drawn(&sample(content, &[(14, 21, "film.want")]), Look::Ascii);
         assert!(
             text.starts_with("horn.toml:2:8: film -3 nm (a film is not negative); say 3 nm\n"),
             "{text}"
         );
         assert!(text.contains("film.want"), "{text}");
         assert!(text.contains("want = \"-3 nm\""), "{text}");
-        assert!(!text.contains('\u{1b}'), "colour without a terminal: {text}");
+        assert!(
+            !text.contains('\u{1b}'),
+            "colour without a terminal: {text}"
+        );
     }
 
     #[test]
     fn all_problems_are_named_though_not_all_are_drawn() {
         let content = "x = 1\n".repeat(100);
         let spans: Vec<_> = (0..100).map(|line| (6 * line, 6 * line + 1, "x")).collect();
-        let text = problems(&sample(&content, &spans), Look::Ascii);
-        assert_eq!(text.matches("horn.toml:").count(), 100 + text.matches("[horn.toml:").count());
+        let text = drawn(&sample(&content, &spans), Look::Ascii);
+        assert_eq!(
+            text.matches("horn.toml:").count(),
+            100 + text.matches("[horn.toml:").count()
+        );
         assert!(text.ends_with("100 problems found; nothing was written"));
     }
 
     #[test]
     fn a_huge_line_is_named_but_not_drawn() {
         let content = format!("x = \"{}\"\n", "y".repeat(100_000));
-        let text = problems(&sample(&content, &[(4, 100_006, "x")]), Look::Ascii);
+        let text = drawn(&sample(&content, &[(4, 100_006, "x")]), Look::Ascii);
         assert!(text.len() < 300, "{} bytes", text.len());
     }
 
     #[test]
     fn control_characters_of_a_plan_do_not_reach_the_terminal() {
         let content = "x = \"\u{1b}[31m\u{9b}\"\n";
-        let text = problems(&sample(content, &[(4, 11, "\u{1b}[2J")]), Look::Ascii);
+        let text = drawn(&sample(content, &[(4, 11, "\u{1b}[2J")]), Look::Ascii);
         assert!(!text.contains(['\u{1b}', '\u{9b}']), "{text:?}");
     }
 
     #[test]
     fn a_place_outside_the_text_is_only_named() {
-        let text = problems(&sample("x = 1\n", &[(4, 5, "x")]), Look::Ascii);
+        let text = drawn(&sample("x = 1\n", &[(4, 5, "x")]), Look::Ascii);
         let mut beyond = sample("x = 1\n", &[(4, 5, "x")]);
-        if let Some(place) = &mut beyond.errors[0].place {
+        if let Some(place) = &mut beyond.found[0].place {
             (place.start, place.end) = (400, 500);
         }
-        assert!(problems(&beyond, Look::Ascii).len() < text.len());
+        assert!(drawn(&beyond, Look::Ascii).len() < text.len());
     }
 }

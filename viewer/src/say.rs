@@ -46,7 +46,12 @@ pub fn direction(unit: DVec3) -> String {
             return name.to_owned();
         }
     }
-    format!("({})", unit.to_array().map(|value| format!("{value:.3}")).join(", "))
+    format!(
+        "({})",
+        unit.to_array()
+            .map(|value| format!("{value:.3}"))
+            .join(", ")
+    )
 }
 
 /// A share as a percentage.
@@ -102,13 +107,19 @@ mod tests {
     fn plurals() {
         assert_eq!(counted(1, "closed shell"), "1 closed shell");
         assert_eq!(several(2, "open edge"), "2 open edges");
-        assert_eq!(several(2, "triangle without area"), "2 triangles without area");
+        assert_eq!(
+            several(2, "triangle without area"),
+            "2 triangles without area"
+        );
         assert_eq!(several(1, "hollow"), "1 hollow");
     }
 
     #[test]
     fn axes_have_names() {
         assert_eq!(direction(DVec3::NEG_Z), "-z (down)");
-        assert_eq!(direction(DVec3::new(0.6, 0.0, 0.8)), "(0.600, 0.000, 0.800)");
+        assert_eq!(
+            direction(DVec3::new(0.6, 0.0, 0.8)),
+            "(0.600, 0.000, 0.800)"
+        );
     }
 }

@@ -132,7 +132,8 @@ fn in_words(stage: &'static str) -> &'static str {
 fn bar() -> ProgressBar {
     let bar = ProgressBar::with_draw_target(Some(1000), ProgressDrawTarget::stderr());
     // The template is a constant of ours; should it ever be wrong, the plain bar serves.
-    if let Ok(style) = ProgressStyle::with_template("{msg:<36} {wide_bar} {percent:>3} %  {elapsed}")
+    if let Ok(style) =
+        ProgressStyle::with_template("{msg:<36} {wide_bar} {percent:>3} %  {elapsed}")
     {
         bar.set_style(style);
     }

@@ -4,6 +4,7 @@ use super::understood::{
     BodyFacts, ClearanceFacts, FilmFacts, PartFacts, SourceFacts, StepFacts, Understood,
     rates_need_no_flight,
 };
+use crate::diagnose::Problems;
 use crate::failure::{Exit, Failure};
 use crate::say;
 use clap::Args;
@@ -30,10 +31,10 @@ pub struct Arguments {
 /// # Errors
 /// When it cannot be understood; see [`Failure`].
 pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
-    let plan = plan::read(&arguments.plan).map_err(Failure::Plan)?;
+    let plan = plan::read(&arguments.plan).map_err(|found| Failure::Plan(found.into()))?;
     let not_computed = plan::not_computed(&plan);
     let plan = Arc::new(plan);
-    let in_plan = |issues| Failure::of_scene(&issues, &plan);
+    let in_plan = |issues| Failure::Plan(Problems::of_scene(&issues, &plan));
     let meshes = scene::load_meshes(&plan).map_err(in_plan)?;
     let scene = scene::lower(Arc::clone(&plan), &meshes).map_err(in_plan)?;
     let rates = if not_computed.is_empty() && rates_need_no_flight(&plan) {
@@ -230,7 +231,10 @@ fn part_lines(part: &PartFacts) -> Vec<String> {
         (health.hollows, "hollow"),
         (health.open_edges, "open edge"),
         (health.non_manifold_edges, "edge of three or more triangles"),
-        (health.flip_edges, "edge whose two triangles disagree about the side"),
+        (
+            health.flip_edges,
+            "edge whose two triangles disagree about the side",
+        ),
         (health.welded_corners, "welded corner"),
         (health.needles, "triangle without area (kept, bare)"),
         (health.flipped, "triangle turned round"),
@@ -244,7 +248,10 @@ fn part_lines(part: &PartFacts) -> Vec<String> {
     }
     lines.push(format!("mesh: {}", mesh.join(", ")));
     if part.facets != part.triangles {
-        lines.push(format!("film counted on {}", say::counted(part.facets, "facet")));
+        lines.push(format!(
+            "film counted on {}",
+            say::counted(part.facets, "facet")
+        ));
     }
     lines
 }
@@ -360,7 +367,9 @@ fn extent(size_mm: [f64; 3]) -> String {
     format!(
         "{} mm ({} in)",
         size_mm.map(|size| units::significant(size, 4)).join(" × "),
-        size_mm.map(|size| units::significant(size / 25.4, 3)).join(" × ")
+        size_mm
+            .map(|size| units::significant(size / 25.4, 3))
+            .join(" × ")
     )
 }
 

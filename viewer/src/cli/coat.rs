@@ -1,5 +1,6 @@
 //! `evenfall coat`: the whole road, from a plan to an outcome folder.
 
+use crate::diagnose::Problems;
 use crate::failure::{Exit, Failure};
 use crate::watch::{Progress, RunWatch};
 use crate::{folder, say};
@@ -123,10 +124,10 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
 /// # Errors
 /// See [`Failure`]; nothing is written then.
 pub fn coat(job: &Job) -> Result<Outcome, Failure> {
-    let plan = plan::read(job.plan).map_err(Failure::Plan)?;
+    let plan = plan::read(job.plan).map_err(|found| Failure::Plan(found.into()))?;
     let not_computed = plan::not_computed(&plan);
     if !not_computed.is_empty() {
-        return Err(Failure::of_plan(not_computed, &plan.files));
+        return Err(Failure::Plan(Problems::of_plan(&not_computed, &plan.files)));
     }
     // Before the long run, so that nobody waits for nothing.
     folder::check(job.out)?;
@@ -134,7 +135,7 @@ pub fn coat(job: &Job) -> Result<Outcome, Failure> {
     let plan = Arc::new(plan);
 
     watch.stage("reading meshes");
-    let in_plan = |issues| Failure::of_scene(&issues, &plan);
+    let in_plan = |issues| Failure::Plan(Problems::of_scene(&issues, &plan));
     let meshes = scene::load_meshes(&plan).map_err(in_plan)?;
     watch.go_on()?;
     watch.stage("building the scene");
@@ -190,7 +191,12 @@ pub fn in_words(outcome: &Outcome, folder: &Path, write: &WriteList) -> String {
             Stopped::User => "; stopped by Ctrl-C, what was reached is kept",
         }
     ));
-    lines.extend(summary.warnings.iter().map(|text| format!("warning: {text}")));
+    lines.extend(
+        summary
+            .warnings
+            .iter()
+            .map(|text| format!("warning: {text}")),
+    );
     lines.push(if write.has(WriteItem::Report) {
         format!("report: {}", folder.join("report.html").display())
     } else {
@@ -227,7 +233,8 @@ fn accuracy(text: &str) -> Result<f64, String> {
 
 /// A time above 0, as in "60s".
 fn time(text: &str) -> Result<Duration, String> {
-    let seconds = units::parse_quantity(text, Dimension::Time).map_err(|error| error.to_string())?;
+    let seconds =
+        units::parse_quantity(text, Dimension::Time).map_err(|error| error.to_string())?;
     // A year is more than any run needs; beyond u64 seconds a Duration cannot be.
     const LONGEST_S: f64 = 366.0 * 86_400.0;
     if seconds > 0.0 && seconds <= LONGEST_S {

@@ -86,7 +86,8 @@ impl Rows {
     fn share(&mut self, name: String, pair: (f64, f64)) {
         let (a, b) = pair;
         let points = format!("{} points", signed((b - a) * 100.0));
-        self.rows.push([name, say::percent(a), say::percent(b), points]);
+        self.rows
+            .push([name, say::percent(a), say::percent(b), points]);
     }
 
     fn words(&mut self, name: &str, pair: (String, String)) {
@@ -138,9 +139,15 @@ fn table(first: &Summary, second: &Summary, arguments: &Arguments) -> String {
             rows.number(format!("{}: {what}", part.name), "nm", pair);
         }
         for (what, pair) in [
-            ("enough film", (part.reached_want_fraction, other.reached_want_fraction)),
+            (
+                "enough film",
+                (part.reached_want_fraction, other.reached_want_fraction),
+            ),
             ("thin", (part.thin_fraction, other.thin_fraction)),
-            ("proved bare", (part.unreached_fraction, other.unreached_fraction)),
+            (
+                "proved bare",
+                (part.unreached_fraction, other.unreached_fraction),
+            ),
         ] {
             rows.share(format!("{}: {what}", part.name), pair);
         }
@@ -151,7 +158,11 @@ fn table(first: &Summary, second: &Summary, arguments: &Arguments) -> String {
         }
     }
     for coupon in &first.coupons {
-        if let Some(other) = second.coupons.iter().find(|other| other.name == coupon.name) {
+        if let Some(other) = second
+            .coupons
+            .iter()
+            .find(|other| other.name == coupon.name)
+        {
             let pair = (coupon.thickness_nm, other.thickness_nm);
             rows.number(format!("coupon {}", coupon.name), "nm", pair);
         }
@@ -162,7 +173,10 @@ fn table(first: &Summary, second: &Summary, arguments: &Arguments) -> String {
         }
     }
     if let (Some(a), Some(b)) = (&first.film, &second.film) {
-        rows.share("film as wanted".to_owned(), (a.reached_fraction, b.reached_fraction));
+        rows.share(
+            "film as wanted".to_owned(),
+            (a.reached_fraction, b.reached_fraction),
+        );
         rows.words("verdict", (a.verdict.clone(), b.verdict.clone()));
     }
     rows.text()
@@ -174,7 +188,10 @@ const TOLD: f64 = 3.0;
 /// What differs beyond the noise, where both outcomes have the same triangles.
 fn triangle_by_triangle(first: &PartOutcome, second: &PartOutcome) -> String {
     if first.triangles != second.triangles || first.vertices_m != second.vertices_m {
-        return format!("\n{}: the meshes differ, triangles are not compared\n", first.name);
+        return format!(
+            "\n{}: the meshes differ, triangles are not compared\n",
+            first.name
+        );
     }
     let (mut area_m2, mut more_m2, mut less_m2) = (0.0, 0.0, 0.0);
     let mut largest: Option<(usize, f64)> = None;

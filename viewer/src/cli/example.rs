@@ -19,7 +19,9 @@ const MESH: &[u8] = include_bytes!("../../../models/horn.stl");
 /// # Errors
 /// See [`Failure`].
 pub fn run() -> Result<Exit, Failure> {
-    say::tell("coating the built-in example, a resin-printed feed horn; --help says what else there is");
+    say::tell(
+        "coating the built-in example, a resin-printed feed horn; --help says what else there is",
+    );
     let cannot = |error: std::io::Error| {
         Failure::Unfinished(format!(
             "the example cannot be put into the temporary folder ({error}); set TMPDIR to a folder \

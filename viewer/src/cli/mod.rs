@@ -93,7 +93,7 @@ fn finish(result: Result<Exit, Failure>) -> u8 {
         Err(failure) => failure,
     };
     match &failure {
-        Failure::Plan(found) => say::tell(&diagnose::problems(found, Look::of_stderr())),
+        Failure::Plan(found) => say::tell(&diagnose::drawn(found, Look::of_stderr())),
         Failure::Unusable(sentence) | Failure::Unfinished(sentence) => {
             say::tell(&format!("evenfall: {sentence}"));
         }

@@ -182,7 +182,7 @@ impl Understood {
             probes: plan.probes.iter().map(|probe| probe.name.clone()).collect(),
             facets: scene.receivers.len(),
             warnings: scene.facts.warnings.clone(),
-            not_computed: not_computed.iter().map(crate::diagnose::line).collect(),
+            not_computed: not_computed.iter().map(ToString::to_string).collect(),
         }
     }
 }
@@ -255,13 +255,22 @@ fn regions(scene: &Scene) -> Vec<RegionFacts> {
         .iter()
         .enumerate()
         .filter_map(|(index, region)| {
-            let number = plan.parts.iter().position(|part| part.name == region.part)?;
+            let number = plan
+                .parts
+                .iter()
+                .position(|part| part.name == region.part)?;
             let part = &scene.parts[number];
-            let inside = |row: usize| part.regions.get(row).is_some_and(|bits| bits >> index & 1 == 1);
+            let inside = |row: usize| {
+                part.regions
+                    .get(row)
+                    .is_some_and(|bits| bits >> index & 1 == 1)
+            };
             Some(RegionFacts {
                 name: region.name.clone(),
                 part: region.part.clone(),
-                triangles: (0..part.mesh.triangles.len()).filter(|row| inside(*row)).count(),
+                triangles: (0..part.mesh.triangles.len())
+                    .filter(|row| inside(*row))
+                    .count(),
                 area_mm2: area_mm2(&part.mesh, inside),
             })
         })
