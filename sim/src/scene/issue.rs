@@ -65,6 +65,21 @@ pub enum Problem {
         /// File.
         path: PathBuf,
     },
+    /// An output that no rate can be computed from.
+    #[error(
+        "the rate of this output is not computed yet (only charge, coupon and atoms_per_second are); use one of these"
+    )]
+    RateNotComputed,
+    /// A coupon that says nothing about its source.
+    #[error(
+        "coupon \"{coupon}\" catches {:.2} % of what it would catch facing this source with nothing in the way (below 1 % it cannot scale the rate); move it where it sees the source", .share * 100.0
+    )]
+    CouponUnlit {
+        /// Coupon.
+        coupon: String,
+        /// Share of its open flux.
+        share: f64,
+    },
     /// A mesh without area.
     #[error("mesh {} has {rows} triangles and all are without area (nothing can be coated or be in the way); export it again", .path.display())]
     MeshWithoutArea {

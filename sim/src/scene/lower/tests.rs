@@ -90,5 +90,5 @@ fn a_cube_over_a_disc_becomes_receivers_with_the_area_of_the_cube() {
     assert_eq!(scene.bodies.len(), 2);
     assert_eq!(scene.configurations.len(), 1);
     let riding = &scene.configurations[0].riding;
-    assert_eq!(riding.kernel.triangles.len(), 12);
+    assert_eq!(riding.kernel.len(), 12);
 }
