@@ -9,8 +9,9 @@ use super::model::{
 use super::statistics::{Patch, distribution};
 use super::verdict::{Facets, Threshold, Wanted, judge};
 use super::{FORMAT, VERSION, warn, words};
-use crate::film::{Film, State};
+use crate::film::{Film, RowFilm, State};
 use crate::plan::model::{Faces, Placement};
+use crate::scene::facts::Clearance;
 use crate::scene::{Body, BodyId, BodyKind, Scene};
 use crate::transport::{Rates, RunSettings, Stopped, Tally};
 use glam::{DAffine3, DMat3, DVec3};
@@ -83,7 +84,7 @@ pub fn assemble(
         rotations: scene.motion.axes.clone(),
         chamber: scene.chamber,
         probes: probes(scene, tally),
-        clearances: scene.facts.clearances.clone(),
+        clearances: clearances(scene),
         region_names: scene
             .plan
             .regions
@@ -139,7 +140,7 @@ fn part(scene: &Scene, tally: &Tally, film: &Film, index: usize) -> PartOutcome 
         name: body.name.clone(),
         vertices_m: body.vertices.to_vec(),
         triangles: body.triangles.to_vec(),
-        rows: film.rows[index].clone(),
+        rows: rows(film, index, scene.metals.len()),
         facets: placed.front.clone().map(facet).collect(),
         back_facets: placed.back.clone().map(facet).collect(),
         by_step_m: chosen(&tally.by_step),
@@ -149,6 +150,24 @@ fn part(scene: &Scene, tally: &Tally, film: &Film, index: usize) -> PartOutcome 
         health: placed.mesh.health.clone(),
         material: scene.plan.parts[index].material.clone(),
     }
+}
+
+/// Rows of a part; where there are several metals every row says each of them.
+fn rows(film: &Film, index: usize, metals: usize) -> Vec<RowFilm> {
+    let mut rows = film.rows[index].clone();
+    for row in &mut rows {
+        row.by_metal_m
+            .resize(if metals > 1 { metals } else { 0 }, 0.0);
+    }
+    rows
+}
+
+/// Clearances that are distances: with nothing to come near, a distance is infinite.
+fn clearances(scene: &Scene) -> Vec<Clearance> {
+    let all = scene.facts.clearances.iter();
+    all.filter(|clearance| clearance.scheduled_m.is_finite() && clearance.full_turn_m.is_finite())
+        .cloned()
+        .collect()
 }
 
 fn facet(scene: &Scene, tally: &Tally, film: &Film, (part, index): (usize, usize)) -> Facet {

@@ -28,6 +28,8 @@ pub struct Distribution {
     pub mean_m: f64,
     /// 95th percentile.
     pub p95_m: f64,
+    /// 99th percentile.
+    pub p99_m: f64,
     /// Most.
     pub max_m: f64,
     /// Root mean square of the standard errors.
@@ -79,6 +81,7 @@ pub fn distribution(patches: impl Iterator<Item = Patch>) -> Distribution {
         median_m: quantile(&sorted, 0.5 * area_m2),
         mean_m: mean(&|patch| patch.thickness_m),
         p95_m: quantile(&sorted, 0.95 * area_m2),
+        p99_m: quantile(&sorted, 0.99 * area_m2),
         max_m: last.thickness_m,
         noise_m: mean(&|patch| patch.std_error_m * patch.std_error_m).sqrt(),
     }
