@@ -150,7 +150,7 @@ pub fn coat(job: &Job) -> Result<Outcome, Failure> {
     let ran_s = watch.elapsed_s();
 
     watch.stage("writing");
-    let film = film::grow(&scene, &rates, &tally);
+    let film = film::grow(&scene, &tally);
     let mut outcome = outcome::assemble(&scene, &rates, &tally, &film, &job.settings);
     let timing = &mut outcome.summary.timing;
     timing.insert("prepare_s".to_owned(), lowered_s);
