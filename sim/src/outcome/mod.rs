@@ -19,6 +19,7 @@ mod ply;
 pub mod read;
 pub mod report;
 pub mod statistics;
+mod surroundings;
 pub mod survey;
 mod tables;
 mod validate;

@@ -86,9 +86,11 @@ fn triangle_row<W: Write>(table: &mut Table<W>, row: &RowFilm) -> io::Result<()>
     table.maybe(row.back_m.map(|back_m| back_m * 1e9))?;
     table.maybe(row.incidence_rad.map(f64::to_degrees))?;
     table.number(row.scattered)?;
-    table.number(row.visible)?;
+    table.maybe(Some(row.visible))?;
     table.text(state_word(row.state))?;
-    row.shares.iter().try_for_each(|&share| table.number(share))
+    row.shares
+        .iter()
+        .try_for_each(|&share| table.maybe(Some(share)))
 }
 
 /// A state as the tables name it.
@@ -119,9 +121,7 @@ pub fn probe(points: &[ProbePoint], writer: impl Write) -> io::Result<()> {
         }
         table.number(point.sums.thickness_m * 1e9)?;
         table.number(point.sums.std_error_m * 1e9)?;
-        let incidence_rad =
-            Some(point.sums.incidence_rad).filter(|angle_rad| angle_rad.is_finite());
-        table.maybe(incidence_rad.map(f64::to_degrees))?;
+        table.maybe(Some(point.sums.incidence_rad.to_degrees()))?;
         table.end_row()?;
     }
     table.flush()
@@ -182,8 +182,9 @@ impl<W: Write> Table<W> {
         Ok(self.csv.write_field(&self.cell)?)
     }
 
+    /// An empty cell where there is no number.
     fn maybe(&mut self, number: Option<f64>) -> io::Result<()> {
-        match number {
+        match number.filter(|number| !number.is_nan()) {
             Some(number) => self.number(number),
             None => self.text(""),
         }

@@ -1,5 +1,8 @@
 //! What every outcome keeps to: numbers finite, counts agreeing, references in range.
 //!
+//! A number may be absent (NaN) only where the model says so: incidence without film, and shares and visibility
+//! where the method does not look.
+//!
 //! In: an [`Outcome`] about to be written or just read. Out: the first [`Defect`], if any.
 
 use super::error::Defect;
@@ -167,8 +170,8 @@ fn row(owner: &str, index: usize, row: &RowFilm) -> Result<(), Defect> {
         ("film of row", index),
         amounts.chain(row.by_metal_m.iter().copied()),
     )?;
-    let shares = row.shares.into_iter().chain([row.scattered, row.visible]);
-    let others = shares
+    let others = present(row.shares.into_iter().chain([row.visible]))
+        .chain([row.scattered])
         .chain(row.incidence_rad)
         .chain(row.centroid_m.to_array());
     each_finite(owner, ("number of row", index), others)
@@ -180,29 +183,30 @@ fn facet(owner: &str, index: usize, facet: &Facet) -> Result<(), Defect> {
         ("film of facet", index),
         [facet.thickness_m, facet.std_error_m].into_iter(),
     )?;
-    let shares = facet.shares.into_iter().map(f64::from);
+    let absent = facet
+        .shares
+        .into_iter()
+        .map(f64::from)
+        .chain([facet.incidence_rad]);
     let corners = facet
         .corners_m
         .into_iter()
         .flat_map(|corner| corner.to_array());
-    let incidence = Some(facet.incidence_rad).filter(|angle_rad| !angle_rad.is_nan());
     each_finite(
         owner,
         ("number of facet", index),
-        shares.chain(corners).chain(incidence),
+        corners.chain(present(absent)),
     )
 }
 
 fn sums(owner: &str, index: usize, sums: &Sums) -> Result<(), Defect> {
     let amounts = [sums.thickness_m, sums.std_error_m, sums.open_thickness_m];
     none_negative(owner, ("film at probe point", index), amounts.into_iter())?;
-    let incidence = Some(sums.incidence_rad).filter(|angle_rad| !angle_rad.is_nan());
-    let others = sums
+    let absent = sums
         .shares
         .into_iter()
-        .chain([sums.visible])
-        .chain(incidence);
-    each_finite(owner, ("number of probe point", index), others)
+        .chain([sums.visible, sums.incidence_rad]);
+    each_finite(owner, ("number of probe point", index), present(absent))
 }
 
 fn vertices(owner: &str, vertices_m: &[DVec3]) -> Result<(), Defect> {
@@ -234,6 +238,11 @@ fn count(owner: &str, (what, found): (&'static str, usize), expected: usize) -> 
         found,
         expected,
     })
+}
+
+/// The numbers that are there.
+fn present(numbers: impl Iterator<Item = f64>) -> impl Iterator<Item = f64> {
+    numbers.filter(|number| !number.is_nan())
 }
 
 /// All numbers finite; a defect names the number's own place.

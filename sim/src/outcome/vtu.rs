@@ -64,6 +64,13 @@ pub fn write(outcome: &Outcome, coated: &Coated<'_>, writer: &mut impl Write) ->
         faces.iter().map(|_| [TRIANGLE]),
     )?;
     writeln!(writer, "</Cells><CellData Scalars=\"thickness_nm\">")?;
+    film(outcome, coated, writer)?;
+    writeln!(writer, "</CellData></Piece></UnstructuredGrid></VTKFile>")
+}
+
+/// Data per cell.
+fn film(outcome: &Outcome, coated: &Coated<'_>, writer: &mut impl Write) -> io::Result<()> {
+    let faces = &coated.faces;
     let floats = |value_of: &dyn Fn(&Face<'_>) -> f64| -> Vec<[u8; 4]> {
         faces
             .iter()
@@ -107,7 +114,7 @@ pub fn write(outcome: &Outcome, coated: &Coated<'_>, writer: &mut impl Write) ->
     array(writer, &named("Int32", "part"), faces.len(), parts)?;
     let rows = faces.iter().map(|face| face.facet.row.to_le_bytes());
     array(writer, &named("Int32", "row"), faces.len(), rows)?;
-    writeln!(writer, "</CellData></Piece></UnstructuredGrid></VTKFile>")
+    Ok(())
 }
 
 fn named(kind: &str, name: &str) -> String {
