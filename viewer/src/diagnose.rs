@@ -104,25 +104,16 @@ impl From<PlanErrors> for Problems {
     }
 }
 
-/// Where a key stands, or else the entry or table that it would stand in, or else the plan's head.
+/// Where a key stands, or else what encloses it, or else the plan's head.
 fn place_of(key: &str, plan: &Plan) -> Place {
-    let mut key = key;
-    loop {
-        if let Some(place) = plan.places.get(key) {
-            return place.clone();
-        }
-        match key.rsplit_once('.') {
-            Some((outer, _)) => key = outer,
-            None => break,
-        }
-    }
-    Place {
+    let head = || Place {
         file: plan.path.clone(),
         start: 0,
         end: 0,
         line: 1,
         column: 1,
-    }
+    };
+    plan.place_of(key).cloned().unwrap_or_else(head)
 }
 
 /// All problems, each on a line, then the places in each file underlined.
