@@ -18,11 +18,11 @@ fn start_endless(folder: &Folder) -> Child {
     folder.start(&arguments)
 }
 
-/// Reads stderr until a stage of the run itself is named; returns the rest of stderr.
+/// Reads stderr until the run itself is under way; returns the rest of stderr.
 fn wait_for_the_run(child: &mut Child) -> BufReader<std::process::ChildStderr> {
     let mut stderr = BufReader::new(child.stderr.take().unwrap());
     let mut line = String::new();
-    while !line.contains("flying") {
+    while !line.contains("following lines") {
         line.clear();
         assert_ne!(
             stderr.read_line(&mut line).unwrap(),
