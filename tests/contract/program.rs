@@ -57,8 +57,9 @@ impl Folder {
 
     /// Runs the program here under the limits that hold for hostile input.
     pub fn run_limited(&self, arguments: &[&str]) -> Ran {
-        let limits =
-            format!("ulimit -t {HOSTILE_CPU_S} -v {HOSTILE_MEMORY_KIB} && exec \"$0\" \"$@\"");
+        let limits = format!(
+            "ulimit -t {HOSTILE_CPU_S} && ulimit -v {HOSTILE_MEMORY_KIB} && exec \"$0\" \"$@\""
+        );
         let mut command = Command::new("sh");
         command
             .args(["-c", &limits, env!("CARGO_BIN_EXE_evenfall")])

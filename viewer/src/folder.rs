@@ -28,7 +28,13 @@ pub fn default_for(plan: &Path) -> Result<PathBuf, Failure> {
 /// Unusable where something else is there; unfinished where the system refuses to write.
 pub fn check(folder: &Path) -> Result<(), Failure> {
     check_target(folder).map_err(failure)?;
-    let beside = nearest_folder(folder);
+    let beside = nearest(folder);
+    if !beside.is_dir() {
+        return Err(Failure::Unusable(format!(
+            "{} is a file (the outcome cannot lie inside it); name another folder with --out",
+            beside.display()
+        )));
+    }
     tempfile::tempdir_in(&beside).map(drop).map_err(|error| {
         Failure::Unfinished(format!(
             "{} cannot be written ({error}); make room or name another folder with --out",
@@ -45,8 +51,8 @@ pub fn failure(error: WriteError) -> Failure {
     }
 }
 
-/// The folder in which the outcome will lie, or its nearest ancestor that exists.
-fn nearest_folder(folder: &Path) -> PathBuf {
+/// What the outcome will lie in, or the nearest thing above it that exists.
+fn nearest(folder: &Path) -> PathBuf {
     folder
         .ancestors()
         .skip(1)
@@ -54,7 +60,7 @@ fn nearest_folder(folder: &Path) -> PathBuf {
             true => Path::new("."),
             false => ancestor,
         })
-        .find(|ancestor| ancestor.is_dir())
+        .find(|ancestor| ancestor.exists())
         .unwrap_or(Path::new("."))
         .to_path_buf()
 }
@@ -71,10 +77,10 @@ mod tests {
     }
 
     #[test]
-    fn the_nearest_folder_exists() {
+    fn the_nearest_thing_above_exists() {
         let folder = tempfile::tempdir().unwrap();
         let deep = folder.path().join("a/b/c");
-        assert_eq!(nearest_folder(&deep), folder.path());
-        assert_eq!(nearest_folder(Path::new("coat")), Path::new("."));
+        assert_eq!(nearest(&deep), folder.path());
+        assert_eq!(nearest(Path::new("coat")), Path::new("."));
     }
 }
