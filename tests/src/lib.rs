@@ -1,1 +1,3 @@
 //! Helpers of the checks.
+
+pub mod made_up;
