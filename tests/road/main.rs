@@ -1,1 +1,3 @@
-//! road
+//! Checks of the stages along the road, one module each.
+
+mod report;

@@ -50,7 +50,7 @@ pub fn html(outcome: &Outcome, views: &[View]) -> String {
                 main {
                     (head(outcome, &survey))
                     (warnings(outcome))
-                    section { h2 { "What decides it" } @for sentence in why::decides(outcome, &survey) { p { (keep_together(&sentence)) } } }
+                    section { h2 { "What decides it" } @for sentence in decides(outcome, &survey) { p { (keep_together(&sentence)) } } }
                     (pictures(views))
                     section.wide {
                         h2 { "How much area carries how much" }
@@ -205,9 +205,11 @@ fn trust(outcome: &Outcome) -> Markup {
         section {
             h2 { "How far to trust it" }
             @if summary.uncalibrated {
-                p { span.badge.uncalibrated { "Uncalibrated" } " No measured coupon sets the rate, so every thickness may be off by a common "
-                    "factor of about " (factor) " either way (" (three(1.0 / factor)) " to " (factor) " times what is printed). "
-                    "Ratios – part over coupon, one place over another – do not change with it." }
+                p {
+                    span.badge.uncalibrated { "Uncalibrated" }
+                    " No measured coupon sets the rate, so all thicknesses may be off by one common factor of about "
+                    (factor) ", up or down. Ratios – part over coupon, one place over another – do not change with it."
+                }
             } @else {
                 p { "The rate rests on a measured coupon; absolute thicknesses are as good as that measurement and the geometry." }
             }

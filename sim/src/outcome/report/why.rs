@@ -2,7 +2,7 @@
 //!
 //! In: a [`Survey`]. Out: sentences, and a diagram of bars.
 
-use super::super::figures::{area, lasting, percent, significant};
+use super::super::figures::{area, lasting, percent, percent_asked, significant};
 use super::super::model::Outcome;
 use super::super::survey::{Patch, Survey};
 use super::super::verdict::{MET, verdict};
@@ -58,7 +58,7 @@ fn metal_needed(outcome: &Outcome, survey: &Survey, on: f64) -> String {
                 "No longer run can meet it: {} of the area gets no metal that was seen, and at most {} may stay short. \
                  Only another pose, another source place or less in the way would help.",
                 percent(bare / all),
-                percent(1.0 - on)
+                percent_asked(1.0 - on)
             )
         }
         Some(factor) if met => format!(
@@ -97,13 +97,13 @@ fn main_cause(shares: &[f64; 7], lacking_mm2: f64, wanted: bool) -> String {
     let first = order[0];
     if shares[0] > shares[first] {
         return format!(
-            "Most of the {} mm² that is {what} has a clear view and simply gets too little; {} of its open flux arrives.",
+            "Most of the {} mm² of {what} area has a clear view and simply gets too little: {} arrives of what it would get facing the open source.",
             area(lacking_mm2),
             percent(shares[0])
         );
     }
     format!(
-        "Of what would fall on the {} mm² that is {what} if it faced the open source, {}. {}",
+        "Of the metal that the {} mm² of {what} area would get if it faced the open source, {}. {}",
         area(lacking_mm2),
         named.join(", "),
         advice(first)
