@@ -185,6 +185,10 @@ fn pictures(views: &[View]) -> Markup {
     html! {
         section.wide.pictures {
             h2 { "Where it lands" }
+            @if !views.is_empty() {
+                p.note { "All pictures share one linear scale. It spans all but the thinnest and the thickest 2 % of the coated area; what lies
+                    beyond is clamped to the end colour, and a triangle at that end says how far it goes." }
+            }
             div.gallery {
                 @for view in views {
                     figure {

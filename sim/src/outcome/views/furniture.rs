@@ -195,7 +195,7 @@ pub fn legend(canvas: &mut Canvas, signs: Signs, scale: &Scale, veil: bool) {
     if some(signs.thin) {
         let under = super::super::colour::at(0.35 * scale.fraction(scale.want_m.unwrap_or(0.0)));
         let draw = |c: &mut Canvas, f: Frame| swatch(c, f, Standing::Thin, under);
-        entry(canvas, &draw, ["film below", "wanted"]);
+        entry(canvas, &draw, ["film, but", "too thin"]);
     }
     let flat = |ink: Ink| {
         move |c: &mut Canvas, f: Frame| {
