@@ -267,7 +267,11 @@ fn pictures_decode_have_one_size_and_hatch_the_bare_area() {
     }
     let worst = striped(&drawn[2].png);
     assert!(worst > 0.02, "{worst} of the worst side is hatched");
-    assert_eq!(drawn, views::draw_all(&horn()), "the same outcome gives the same pictures");
+    assert_eq!(
+        drawn,
+        views::draw_all(&horn()),
+        "the same outcome gives the same pictures"
+    );
 }
 
 #[test]
