@@ -1,3 +1,4 @@
-//! road
+//! Checks of the stages along the road, one module each.
 
 mod outcome;
+mod report;
