@@ -1,4 +1,5 @@
 //! Checks of the stages along the road, one module each.
 
 mod outcome;
+mod plan;
 mod report;
