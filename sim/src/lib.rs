@@ -1,8 +1,10 @@
 //! Evenfall's simulation: from a plan to a film.
 #![warn(missing_docs)]
 
+pub mod constants;
 pub mod emission;
 pub mod film;
+pub mod geometry;
 pub mod mesh;
 pub mod metals;
 pub mod outcome;
@@ -11,3 +13,4 @@ pub mod random;
 pub mod scene;
 pub mod stats;
 pub mod transport;
+pub mod units;

@@ -3,6 +3,19 @@
 //! In: a file and, for formats that carry none, its unit. Out: a [`Mesh`] in metres whose triangles
 //! are the file's triangles, in file order, each with its row. Next on the road: `scene`.
 
+mod edges;
+mod error;
+mod measure;
+mod nest;
+mod read;
+mod rows;
+mod shells;
+mod stl;
+mod text;
+
+pub use error::{MeshError, MeshPlace, MeshProblem};
+pub use read::{Beside, MeshFormat, MeshRead, read_mesh, read_mesh_bytes};
+
 use glam::DVec3;
 
 /// A triangle mesh in metres, as the file gave it, welded and oriented.
@@ -21,19 +34,25 @@ pub struct Mesh {
     pub shells: Vec<Shell>,
     /// Named objects of the file and their rows, in file order; may be empty.
     pub objects: Vec<(String, std::ops::Range<usize>)>,
+    /// Per row: see [`find_buried`].
+    pub buried: Vec<bool>,
+    /// Per row: see [`closed_cavity`].
+    pub sealed: Vec<bool>,
     /// What was found and mended.
     pub health: MeshHealth,
 }
 
 /// An edge-connected component of a mesh.
+///
+/// Triangles are connected through edges that exactly two of them share.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Shell {
-    /// Every edge is shared by exactly two triangles that run through it in opposite directions
-    /// (after orienting).
+    /// Every edge is shared by exactly two of its triangles that run through it in opposite
+    /// directions (after orienting).
     pub closed: bool,
     /// Number of closed shells around this one: 0 outermost, odd depth is the wall of a hollow.
     pub depth: u32,
-    /// Number of its triangles.
+    /// Number of its triangles, needles aside.
     pub triangles: u32,
 }
 
@@ -62,4 +81,24 @@ pub struct MeshHealth {
     pub hollows: usize,
     /// Rows that lie inside another solid of the part.
     pub buried: usize,
+}
+
+/// Rows of closed shells whose outer side lies inside another solid of the same part.
+///
+/// Row r is buried if Σ over the other closed shells of the winding number just outside its
+/// centroid (solids +1, hollows −1, its own hollow −1) is at least 1. Found while reading, from
+/// the unscaled mesh; scaling does not change it.
+///
+/// Neglects: shells that pass through themselves; rows that are buried in part are told by their
+/// centroid.
+pub fn find_buried(mesh: &Mesh) -> Vec<bool> {
+    mesh.buried.clone()
+}
+
+/// Rows that wall a closed cavity or stand in one: no line from outside the part can reach them.
+///
+/// True for closed shells at odd depth that neither touch nor cross another closed shell, and for
+/// what lies within them; false in doubt.
+pub fn closed_cavity(mesh: &Mesh) -> Vec<bool> {
+    mesh.sealed.clone()
 }

@@ -241,6 +241,8 @@ pub struct ThicknessSummary {
     pub p95: f64,
     /// Most.
     pub max: f64,
+    /// Noise floor of the extremes: area-weighted root mean square of the facets' standard errors.
+    pub noise: f64,
 }
 
 /// Verdict on the film wanted.
@@ -277,6 +279,8 @@ pub struct RegionVerdict {
     pub stderr: f64,
     /// Mean thickness, nm.
     pub mean_nm: f64,
+    /// "met", "missed" or "too close to call", as for the whole.
+    pub verdict: String,
 }
 
 /// A coupon in the summary.

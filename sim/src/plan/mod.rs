@@ -2,6 +2,8 @@
 
 pub mod error;
 pub mod model;
+pub mod problem;
 
 pub use error::{PlanError, PlanErrors};
 pub use model::Plan;
+pub use problem::Problem;

@@ -2,6 +2,7 @@
 //!
 //! In: the key table and the reader of `plan`. Out: `scene::lower` turns it into a [`crate::scene::Scene`].
 
+use crate::metals::{self, Metal};
 use glam::DVec3;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
@@ -65,6 +66,33 @@ pub struct Plan {
     /// Where each value stands, keyed as in `source.head.at`, `step.2.lasts`, `chamber.diameter`
     /// (entries of arrays by name, steps and rotations by number from 1; an entry itself as `source.head`).
     pub places: BTreeMap<String, Place>,
+}
+
+impl Plan {
+    /// Where a key stands, as in `source.head.at`; where it is not written, the nearest enclosing
+    /// key that is.
+    pub fn place_of(&self, key: &str) -> Option<&Place> {
+        let mut key = key;
+        loop {
+            if let Some(place) = self.places.get(key) {
+                return Some(place);
+            }
+            key = key.rsplit_once('.')?.0;
+        }
+    }
+
+    /// The metal of this name: one of the plan's own, else one of those that every plan knows.
+    pub fn metal(&self, name: &str) -> Option<Metal> {
+        self.metals
+            .iter()
+            .find(|own| own.name == name)
+            .map(|own| Metal {
+                name: own.name.clone(),
+                density_kg_per_m3: own.density_kg_per_m3,
+                molar_mass_kg_per_mol: own.molar_mass_kg_per_mol,
+            })
+            .or_else(|| metals::built_in(name))
+    }
 }
 
 /// Shape of the vacuum chamber; it stands on z = 0 around the z axis.

@@ -115,6 +115,12 @@ pub struct Part {
     pub front: std::ops::Range<usize>,
     /// Its facets, back side (empty unless both sides count), same order as `front`.
     pub back: std::ops::Range<usize>,
+    /// Where each row's facets begin, counted from the start of `front` (and of `back`); one entry more
+    /// than rows, a needle has no facets.
+    pub first_facet: Vec<u32>,
+    /// How rows are subdivided: the bisections of a row begin at its first facet's number; empty when no
+    /// row is subdivided. See [`Part::facet_at`].
+    pub bisections: Vec<super::receivers::Bisection>,
     /// Per row: no line from outside can reach it (closed cavity, or below every horizon): exactly 0.
     /// Front side, then back side for "both".
     pub unreached: [Vec<bool>; 2],

@@ -2,7 +2,19 @@
 //!
 //! In: a [`crate::scene::Scene`] and the rates. Out: a [`Tally`]. Next on the road: `film`.
 
+mod audit;
+mod calibrate;
+mod fire;
+mod gather;
 pub mod kernel;
+mod lines;
+mod pilot;
+mod probe;
+mod run;
+mod tally;
+
+pub use calibrate::calibrate;
+pub use run::run;
 
 use std::time::Duration;
 
@@ -157,3 +169,14 @@ pub struct ProbePoint {
     /// What arrives.
     pub sums: Sums,
 }
+
+/// Runs `work` on that many threads (0: all cores).
+fn with_threads<T: Send>(threads: usize, work: impl FnOnce() -> T + Send) -> T {
+    match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
+        Ok(pool) => pool.install(work),
+        Err(_) => work(), // no threads to be had: the shared pool, or this thread alone
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,27 @@
+//! Plain geometry: solids as triangles, areas and distances.
+//!
+//! In: sizes in metres. Out: corners and triangles for `scene`, closest distances for clearances and
+//! probes. Knows nothing of plans, parts or sources.
+
+pub mod solids;
+
+pub use solids::Solid;
+
+use glam::DVec3;
+
+/// Area of a triangle, m².
+///
+/// |(b − a) × (c − a)| / 2.
+pub fn triangle_area_m2([a, b, c]: [DVec3; 3]) -> f64 {
+    0.5 * (b - a).cross(c - a).length()
+}
+
+/// Lowest and highest corner of the smallest upright box around points; none without points.
+pub fn bounds(points: impl IntoIterator<Item = DVec3>) -> Option<[DVec3; 2]> {
+    points.into_iter().fold(None, |bounds, point| {
+        Some(match bounds {
+            None => [point, point],
+            Some([low, high]) => [point.min(low), point.max(high)],
+        })
+    })
+}

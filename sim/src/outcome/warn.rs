@@ -1,0 +1,138 @@
+//! What the reader of an outcome must be told.
+//!
+//! In: scene, settings and what was assembled. Out: sentences for `warnings` of the summary.
+
+use super::model::{Audit, FilmVerdict, PartSummary, Summary};
+use super::verdict::{CLOSE, MISSED};
+use super::words::decimal;
+use crate::plan::model::{Output, Source};
+use crate::scene::Scene;
+use crate::transport::Stopped;
+
+/// Difference between two methods, in standard errors, beyond which it is not chance.
+const AUDIT_LIMIT: f64 = 4.0; // 1 in 16 000 for one comparison of normal variates; our choice
+
+/// True when no measured coupon stands behind a source's rate, neither directly nor by `tune`.
+pub fn uncalibrated(source: &Source) -> bool {
+    !matches!(source.output, Output::Coupon { .. })
+        && (source.correction - 1.0).abs() < f64::EPSILON
+}
+
+/// All warnings of a run, the scene's first.
+pub fn warnings(scene: &Scene, summary: &Summary) -> Vec<String> {
+    let mut all = scene.facts.warnings.clone();
+    for part in &summary.parts {
+        mesh_health(part, &mut all);
+    }
+    accuracy(summary, &mut all);
+    for audit in &summary.audit {
+        audited(audit, &mut all);
+    }
+    calibration(&scene.plan.sources, &mut all);
+    if let Some(film) = &summary.film {
+        film_wanted(film, &mut all);
+    }
+    all
+}
+
+fn mesh_health(part: &PartSummary, all: &mut Vec<String>) {
+    let health = &part.health;
+    let name = &part.name;
+    let findings = [
+        (
+            health.open_edges,
+            "open edges (its sheets count on the side that the file's corner order faces; atoms pass its gaps)",
+        ),
+        (
+            health.non_manifold_edges,
+            "edges shared by three or more triangles (inside and outside are not defined there)",
+        ),
+        (
+            health.flip_edges,
+            "edges at which neighbouring triangles face opposite sides (film counts on the wrong side of one of them)",
+        ),
+        (
+            health.buried,
+            "triangles inside another solid of the part (no film is counted there)",
+        ),
+    ];
+    for (count, finding) in findings {
+        if count > 0 {
+            all.push(format!("part {name} has {count} {finding}"));
+        }
+    }
+}
+
+fn accuracy(summary: &Summary, all: &mut Vec<String>) {
+    if summary.accuracy_reached <= summary.accuracy_asked {
+        return;
+    }
+    let ended = match summary.stopped {
+        Stopped::Reached => "sampling ended",
+        Stopped::Time => "time ran out",
+        Stopped::Atoms => "the limit on atoms ended the run",
+        Stopped::User => "the run was stopped",
+    };
+    all.push(format!(
+        "accuracy {} % asked, {} % reached ({ended}); errors are true but larger than asked",
+        decimal(summary.accuracy_asked * 100.0),
+        decimal(summary.accuracy_reached * 100.0)
+    ));
+}
+
+fn audited(audit: &Audit, all: &mut Vec<String>) {
+    if audit.z.abs() <= AUDIT_LIMIT {
+        return;
+    }
+    all.push(format!(
+        "{}: mean film {} ± {} nm, but {} ± {} nm by firing atoms ({} standard errors apart, more than {}); do not rely on \
+         this outcome, run again with --method fire",
+        audit.name,
+        decimal(audit.mean_nm),
+        decimal(audit.mean_stderr_nm),
+        decimal(audit.fired_nm),
+        decimal(audit.fired_stderr_nm),
+        decimal(audit.z),
+        decimal(AUDIT_LIMIT)
+    ));
+}
+
+fn calibration(sources: &[Source], all: &mut Vec<String>) {
+    for source in sources.iter().filter(|source| uncalibrated(source)) {
+        all.push(format!(
+            "uncalibrated: no measured coupon sets the rate of {} (every thickness scales with it); measure a coupon and give \
+             output = {{ coupon, thickness, after }}",
+            source.name
+        ));
+    }
+}
+
+fn film_wanted(film: &FilmVerdict, all: &mut Vec<String>) {
+    if film.verdict == CLOSE || film.verdict == MISSED {
+        all.push(format!(
+            "film wanted on {} % of the area, found on {} ± {} %: {}",
+            decimal(film.on * 100.0),
+            decimal(film.reached_fraction * 100.0),
+            decimal(film.reached_stderr * 100.0),
+            film.verdict
+        ));
+    }
+    for region in film.regions.iter().filter(|region| region.area_mm2 <= 0.0) {
+        all.push(format!(
+            "{} holds no area (nothing of it can be judged); move or widen the region",
+            region.name
+        ));
+    }
+    for region in &film.regions {
+        if region.wanted == "bare" && region.verdict != super::verdict::MET {
+            all.push(format!(
+                "region {} is to stay bare on {} % of its area, and does on {} ± {} %: {}",
+                region.name,
+                decimal(film.on * 100.0),
+                decimal(region.fraction * 100.0),
+                decimal(region.stderr * 100.0),
+                region.verdict
+            ));
+        }
+    }
+}

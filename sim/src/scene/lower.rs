@@ -1,0 +1,176 @@
+//! From plan to scene: the one way to make a [`Scene`].
+//!
+//! In: a plan and the meshes it names. Out: bodies as triangles, footprints, receivers, the schedule with
+//! the geometries its steps need, and what `check` reports. Next on the road: `transport`.
+
+use super::emitters::emitters;
+use super::groups::Groups;
+use super::issue::{Problem, SceneIssue, SceneIssues};
+use super::meshes::Meshes;
+use super::model::{Body, BodyId, BodyKind, Coupon, Part, Scene, Source, Step};
+use super::receivers::Receivers;
+use super::shapes::{self, Placed, number};
+use super::{facts, schedule};
+use crate::mesh::Mesh;
+use crate::metals::Metal;
+use crate::plan::Plan;
+use glam::DAffine3;
+use std::sync::Arc;
+
+/// Makes the scene of a plan, or says everything that keeps it from being one.
+///
+/// # Errors
+///
+/// If a mesh is missing, a shape cannot be built, names do not resolve, the schedule opens nothing, or
+/// bodies are where they cannot be; all problems at once.
+pub fn lower(plan: Arc<Plan>, meshes: &Meshes) -> Result<Scene, SceneIssues> {
+    let mut issues = Vec::new();
+    what_is_missing(&plan, &mut issues);
+    let materials = materials(&plan, meshes, &mut issues);
+    let motion = schedule::chain(&plan, &mut issues);
+    let needs = schedule::steps(&plan, &mut issues);
+    what_never_opens(&plan, &needs, &mut issues);
+    let Some(materials) = materials.filter(|_| issues.is_empty()) else {
+        return Err(SceneIssues { issues });
+    };
+    let mut receivers = Receivers::default();
+    let parts: Vec<Part> = (0..)
+        .zip(&materials.part_meshes)
+        .map(|(index, mesh)| receivers.part(BodyId(index), mesh, plan.parts[index as usize].faces))
+        .collect();
+    let coupons = coupons(&plan, &materials.bodies, &mut receivers);
+    let mut groups = Groups::new(&materials.bodies, &materials.poses);
+    let open_configuration = groups.open(&plan);
+    let steps = needs
+        .into_iter()
+        .map(|needs| Step {
+            configuration: groups.configuration(&needs.shut, &needs.placements),
+            lasts_s: needs.motion.lasts_s,
+            power: needs.power,
+            open: needs.open,
+            motion: needs.motion,
+        })
+        .collect();
+    let configurations = groups.finish();
+    Ok(Scene {
+        metals: materials.metals,
+        sources: materials.sources,
+        bodies: materials.bodies,
+        parts,
+        coupons,
+        receivers: receivers.all,
+        steps,
+        configurations,
+        open_configuration,
+        free_motion: schedule::free_motion(&plan),
+        chamber: plan.chamber.as_ref().map(|chamber| chamber.shape),
+        motion,
+        facts: facts::SceneFacts::default(),
+        plan,
+    })
+}
+
+/// Bodies and sources, before anything is proved about them.
+struct Materials {
+    bodies: Vec<Body>,
+    /// chamber_from_body at angles 0.
+    poses: Vec<DAffine3>,
+    part_meshes: Vec<Arc<Mesh>>,
+    sources: Vec<Source>,
+    metals: Vec<Metal>,
+}
+
+/// Builds all bodies: parts first, then fixtures, shutters, coupons, faces of sources.
+fn materials(plan: &Plan, meshes: &Meshes, issues: &mut Vec<SceneIssue>) -> Option<Materials> {
+    let mut emitters = emitters(plan, meshes, issues);
+    let part_meshes = shapes::part_meshes(plan, meshes, issues);
+    let others = shapes::fixtures_and_shutters(plan, meshes, issues);
+    let part_meshes: Vec<Arc<Mesh>> = part_meshes.into_iter().collect::<Option<_>>()?;
+    let parts = part_meshes.iter().enumerate();
+    let mut placed: Vec<Placed> = parts.map(|(i, mesh)| shapes::part(plan, i, mesh)).collect();
+    placed.extend(others);
+    placed.extend(
+        plan.coupons
+            .iter()
+            .enumerate()
+            .map(|(i, c)| shapes::coupon(i, c)),
+    );
+    for (source, face) in emitters.sources.iter_mut().zip(emitters.faces) {
+        if let Some(face) = face {
+            source.face = Some(BodyId(number(placed.len())));
+            placed.push(face);
+        }
+    }
+    let (bodies, poses) = placed
+        .into_iter()
+        .map(|placed| (placed.body, placed.pose))
+        .unzip();
+    Some(Materials {
+        bodies,
+        poses,
+        part_meshes,
+        sources: emitters.sources,
+        metals: emitters.metals,
+    })
+}
+
+/// The coupons with their receivers.
+fn coupons(plan: &Plan, bodies: &[Body], receivers: &mut Receivers) -> Vec<Coupon> {
+    let mut coupons = Vec::with_capacity(plan.coupons.len());
+    for (id, body) in (0..).map(BodyId).zip(bodies) {
+        if matches!(body.kind, BodyKind::Coupon(_)) {
+            coupons.push(Coupon {
+                name: body.name.clone(),
+                body: id,
+                receivers: receivers.coupon(id, body),
+            });
+        }
+    }
+    coupons
+}
+
+fn what_is_missing(plan: &Plan, issues: &mut Vec<SceneIssue>) {
+    let needed = [
+        (
+            plan.parts.is_empty(),
+            "part",
+            "[[part]]",
+            "nothing would be coated",
+        ),
+        (
+            plan.sources.is_empty(),
+            "source",
+            "[[source]]",
+            "nothing would emit",
+        ),
+        (
+            plan.steps.is_empty(),
+            "step",
+            "[[step]]",
+            "nothing would happen",
+        ),
+    ];
+    for (missing, key, what, why) in needed {
+        if missing {
+            issues.push(SceneIssue {
+                key: key.to_owned(),
+                problem: Problem::Missing { what, why },
+            });
+        }
+    }
+}
+
+fn what_never_opens(plan: &Plan, needs: &[schedule::StepNeeds], issues: &mut Vec<SceneIssue>) {
+    let opens = needs.iter().any(|step| step.open.contains(&true));
+    if !opens && !plan.steps.is_empty() && !plan.sources.is_empty() {
+        issues.push(SceneIssue {
+            key: "step".to_owned(),
+            problem: Problem::NoOpenStep {
+                steps: plan.steps.len(),
+            },
+        });
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,180 @@
+//! How many atoms leave: the plan's outputs as real atoms per source and step.
+//!
+//! In: a scene. Out: [`Rates`]. A rate scaled to a coupon is gathered here, with every shutter open and
+//! the rotations at the plan's own speeds from angle 0 on.
+
+use super::gather::{Effort, Job, Keep, SCRAMBLINGS, Sums};
+use super::lines::{Channel, Lines};
+use super::{Rates, RunSettings};
+use crate::plan::model::Output;
+use crate::random::{TABLE_POINTS, Use};
+use crate::scene::{Problem, SceneIssue, SceneIssues};
+use crate::scene::{Scene, Source};
+
+/// Relative standard error that a coupon scaling should have, so that it adds nothing visible to a film.
+const COUPON_ERROR: f64 = 5e-4;
+
+/// Least share of its open flux that a coupon must see to be a measure of its source.
+const COUPON_LEAST_SHARE: f64 = 0.01;
+
+/// Works out the real atoms of every source in every step.
+///
+/// - charge: N_step = charge/atom mass · power·lasts / Σ power·lasts over all steps
+/// - rate: N_step = rate · power · lasts
+/// - coupon: rate = thickness / (film volume per atom · atoms per m² and emitted atom · time)
+///
+/// Every one is multiplied by the source's correction. Source: PHYSICS.md "Rates".
+///
+/// # Errors
+/// When a coupon sees less than 1 % of its open flux, or a rate has no finite value.
+pub fn calibrate(scene: &Scene, settings: &RunSettings) -> Result<Rates, SceneIssues> {
+    super::with_threads(settings.threads, || {
+        let mut rates = Rates::default();
+        let mut issues = Vec::new();
+        for (index, source) in scene.sources.iter().enumerate() {
+            let doses: Vec<f64> = scene
+                .steps
+                .iter()
+                .map(|step| step.power[index] * step.lasts_s)
+                .collect();
+            let (per_dose, error) = match rate(scene, settings, index, source, &doses) {
+                Ok(rate) => rate,
+                Err(issue) => {
+                    issues.push(issue);
+                    (0.0, 0.0)
+                }
+            };
+            let per_dose = per_dose * source.correction;
+            rates
+                .atoms
+                .push(doses.iter().map(|dose| dose * per_dose).collect());
+            rates.relative_error.push(error);
+        }
+        if issues.is_empty() {
+            Ok(rates)
+        } else {
+            Err(SceneIssues { issues })
+        }
+    })
+}
+
+/// Atoms per second at power 1 and its relative standard error.
+fn rate(
+    scene: &Scene,
+    settings: &RunSettings,
+    index: usize,
+    source: &Source,
+    doses: &[f64],
+) -> Result<(f64, f64), SceneIssue> {
+    match &source.output {
+        Output::Charge { mass_kg } => {
+            let total: f64 = doses.iter().sum();
+            let atoms = mass_kg / scene.metals[source.metal].atom_mass_kg();
+            Ok((if total > 0.0 { atoms / total } else { 0.0 }, 0.0))
+        }
+        Output::AtomsPerSecond { rate_per_s } => Ok((*rate_per_s, 0.0)),
+        Output::Coupon {
+            coupon,
+            thickness_m,
+            after_s,
+        } => {
+            let (per_atom, error) = coupon_per_atom(scene, settings, index, coupon, *after_s)?;
+            Ok((thickness_m / (per_atom * after_s), error))
+        }
+        Output::Discharge { .. } | Output::Temperature { .. } => {
+            Err(issue(source, Problem::RateNotComputed))
+        }
+    }
+}
+
+fn issue(source: &Source, problem: Problem) -> SceneIssue {
+    SceneIssue {
+        key: format!("source.{}.output", source.name),
+        problem,
+    }
+}
+
+/// Thickness on a coupon per emitted atom, m, and its relative standard error.
+fn coupon_per_atom(
+    scene: &Scene,
+    settings: &RunSettings,
+    source: usize,
+    coupon: &str,
+    after_s: f64,
+) -> Result<(f64, f64), SceneIssue> {
+    let unlit = |share: f64| {
+        issue(
+            &scene.sources[source],
+            Problem::CouponUnlit {
+                coupon: coupon.to_owned(),
+                share,
+            },
+        )
+    };
+    let Some(target) = scene.coupons.iter().find(|c| c.name == coupon) else {
+        return Err(unlit(0.0));
+    };
+    let receivers = &scene.receivers[target.receivers.clone()];
+    let metal = scene.sources[source].metal;
+    let mut motion = scene.free_motion.clone();
+    motion.lasts_s = after_s;
+    let channel = Channel {
+        source,
+        step: 0,
+        configuration: scene.open_configuration,
+        metal,
+        atoms: 1.0,
+        atom_volume_m3: scene.metals[metal].atom_volume_m3(),
+        open: true,
+        still_pose: None,
+        motion,
+    };
+    let lines = Lines::with_channels(scene, vec![channel]);
+    let job = Job {
+        lines: &lines,
+        receivers,
+        seed: settings.seed,
+        purpose: Use::Calibrate,
+    };
+    let most = TABLE_POINTS.trailing_zeros();
+    let mut result = (0.0, 0.0, 0.0);
+    for log2 in (8..=most).step_by(2) {
+        result = coupon_mean(&job, u8::try_from(log2).unwrap_or(8));
+        if result.1 <= COUPON_ERROR * result.0 {
+            break;
+        }
+    }
+    let (mean, error, open) = result;
+    if mean < COUPON_LEAST_SHARE * open || mean <= 0.0 {
+        return Err(unlit(if open > 0.0 { mean / open } else { 0.0 }));
+    }
+    Ok((mean, error / mean))
+}
+
+/// Area-weighted mean over receivers, its standard error, and the open value.
+fn coupon_mean(job: &Job, log2: u8) -> (f64, f64, f64) {
+    let effort = Effort::even(job.receivers.len(), 1, log2);
+    let mut sums = Sums::new(job.receivers.len(), 1, Keep::Means);
+    let area: f64 = job.receivers.iter().map(|r| r.area_m2).sum();
+    let mut spread = crate::stats::Running::default();
+    for _ in 0..SCRAMBLINGS {
+        job.scrambling(&effort, &mut sums);
+        let weighted: f64 = sums
+            .cells()
+            .zip(job.receivers)
+            .map(|(c, r)| c.last * r.area_m2)
+            .sum();
+        spread.push(weighted / area);
+    }
+    let open: f64 = sums
+        .cells()
+        .zip(job.receivers)
+        .map(|(c, r)| c.open * r.area_m2)
+        .sum();
+    let scale = area * f64::from(SCRAMBLINGS);
+    (
+        spread.mean(),
+        spread.std_error().unwrap_or(f64::INFINITY),
+        open / scale,
+    )
+}

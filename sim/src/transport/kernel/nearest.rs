@@ -1,0 +1,119 @@
+//! Points on triangles: the nearest one to a given point, and starts of rays.
+//!
+//! In: a point. Out: the triangle and weights nearest to it, or the same point made fit to start from.
+
+use super::build::{Node, WIDTH, leaf};
+use super::{Kernel, Nearest};
+use glam::{DVec2, DVec3, Vec3};
+
+/// Least weight of a corner at a start.
+const INSET: f64 = 1.0 / (1u64 << 20) as f64;
+/// Starts farther than this off their triangle, relative to the scene, are left where they are.
+const OFF: f64 = 1.0 / (1u64 << 20) as f64;
+
+impl Kernel {
+    /// The point on any triangle that is nearest to the given one; the smallest number where several are.
+    pub fn nearest_point(&self, point: DVec3) -> Option<Nearest> {
+        let mut best: Option<Nearest> = None;
+        let mut open = vec![(0.0, 0u32)];
+        while let Some((least, child)) = open.pop() {
+            if self.nodes.is_empty() || best.is_some_and(|old| least > old.distance) {
+                continue;
+            }
+            if let Some(range) = leaf(child) {
+                for place in range {
+                    let number = self.number[place];
+                    let (bary, distance) = nearest_on(self.triangle(number), point);
+                    let better = best.is_none_or(|old| {
+                        distance < old.distance
+                            || (distance <= old.distance && number < old.triangle)
+                    });
+                    if better {
+                        best = Some(Nearest {
+                            triangle: number,
+                            bary,
+                            distance,
+                        });
+                    }
+                }
+                continue;
+            }
+            let node = &self.nodes[child as usize];
+            let from = open.len();
+            open.extend(
+                (0..WIDTH)
+                    .map(|lane| (box_distance(node, lane, point), node.child[lane]))
+                    .filter(|(distance, _)| distance.is_finite()),
+            );
+            open[from..].sort_by(|a, b| b.0.total_cmp(&a.0));
+        }
+        best
+    }
+
+    /// A start on its triangle: dropped onto it and kept off its edges.
+    pub(super) fn start(&self, from: DVec3, skip: Option<u32>) -> DVec3 {
+        let Some(triangle) = skip else { return from };
+        let [a, b, c] = self.triangle(triangle);
+        let (e, f, p) = (b - a, c - a, from - a);
+        let (ee, ef, ff, ep, fp) = (e.dot(e), e.dot(f), f.dot(f), e.dot(p), f.dot(p));
+        let whole = ee * ff - ef * ef;
+        let (second, third) = (ff * ep - ef * fp, ee * fp - ef * ep);
+        let first = whole - second - third;
+        if whole <= 0.0 || first.min(second).min(third) >= INSET * whole {
+            return from;
+        }
+        let free = 1.0 - 3.0 * INSET;
+        let weights = DVec3::new(first, second, third).max(DVec3::splat(INSET * whole));
+        let weights = weights / weights.element_sum() * free + DVec3::splat(INSET);
+        let dropped = a + e * weights.y + f * weights.z;
+        let allowed = OFF * self.size + 3.0 * INSET * (ee.sqrt() + ff.sqrt());
+        if dropped.distance(from) <= allowed {
+            dropped
+        } else {
+            from
+        }
+    }
+}
+
+/// Least distance from the point to the box of a child, a little less for rounding.
+fn box_distance(node: &Node, lane: usize, point: DVec3) -> f64 {
+    let corner = |from: usize| {
+        Vec3::new(
+            node.planes[from][lane],
+            node.planes[from + 1][lane],
+            node.planes[from + 2][lane],
+        )
+        .as_dvec3()
+    };
+    let outside = (corner(0) - point).max(point - corner(3)).max(DVec3::ZERO);
+    outside.length() * (1.0 - 1e-14)
+}
+
+/// Weights and distance of the point of a triangle that is nearest to the given one: the foot of the
+/// perpendicular if it falls inside, otherwise the nearest point of the nearest edge.
+fn nearest_on([a, b, c]: [DVec3; 3], point: DVec3) -> (DVec2, f64) {
+    let (e, f, p) = (b - a, c - a, point - a);
+    let (ee, ef, ff, ep, fp) = (e.dot(e), e.dot(f), f.dot(f), e.dot(p), f.dot(p));
+    let whole = ee * ff - ef * ef;
+    let inside = DVec2::new(ff * ep - ef * fp, ee * fp - ef * ep) / whole;
+    let along = |from: DVec3, to: DVec3| {
+        let side = to - from;
+        let share = (side.dot(point - from) / side.dot(side)).clamp(0.0, 1.0);
+        if share.is_nan() { 0.0 } else { share }
+    };
+    let (ab, ac, bc) = (along(a, b), along(a, c), along(b, c));
+    let candidates = [
+        DVec2::new(ab, 0.0),
+        DVec2::new(0.0, ac),
+        DVec2::new(1.0 - bc, bc),
+    ];
+    let distance = |bary: DVec2| (e * bary.x + f * bary.y - p).length();
+    let mut best = (candidates[0], distance(candidates[0]));
+    let foot = (inside.x >= 0.0 && inside.y >= 0.0 && inside.x + inside.y <= 1.0).then_some(inside);
+    for bary in candidates[1..].iter().copied().chain(foot) {
+        if distance(bary) < best.1 {
+            best = (bary, distance(bary));
+        }
+    }
+    best
+}

@@ -1,0 +1,6 @@
+//! Checks of the ray kernel: against every triangle one by one, and against leaks.
+
+mod brute;
+mod leaks;
+mod shapes;
+mod starts;

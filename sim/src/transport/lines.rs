@@ -1,0 +1,314 @@
+//! Lines between footprints and receivers: where they start, how they are weighted, what is in the way.
+//!
+//! In: a scene and real atoms per source and step. Out: for a point of a receiver, a point of a
+//! footprint and a time: flux weight, clear or not, and the first solid met. Shared by `gather`, the
+//! coupon scaling and (for poses and bodies) `fire`.
+
+use crate::random::DIMENSIONS;
+use crate::scene::motion::StepMotion;
+use crate::scene::{BodyId, BodyKind, Configuration, Group, Receiver, Scene, Side};
+use crate::transport::Rates;
+use glam::{DAffine3, DVec2, DVec3};
+
+/// One source during one step: what its atoms have in common.
+#[derive(Debug, Clone)]
+pub(crate) struct Channel {
+    /// Source.
+    pub source: usize,
+    /// Step.
+    pub step: usize,
+    /// Configuration.
+    pub configuration: usize,
+    /// Metal of the source.
+    pub metal: usize,
+    /// Real atoms that leave.
+    pub atoms: f64,
+    /// Film volume per atom, m³.
+    pub atom_volume_m3: f64,
+    /// The source's open time: no shutter over it is shut.
+    pub open: bool,
+    /// Motion during the step.
+    pub motion: StepMotion,
+    /// chamber_from_riding, where nothing moves during the step.
+    pub still_pose: Option<DAffine3>,
+}
+
+/// Where a body is found in a configuration.
+#[derive(Debug, Clone, Copy)]
+struct Place {
+    riding: bool,
+    first: u32,
+}
+
+/// A scene prepared for lines.
+#[derive(Debug)]
+pub(crate) struct Lines<'a> {
+    pub scene: &'a Scene,
+    pub channels: Vec<Channel>,
+    places: Vec<Vec<Option<Place>>>,
+    standoff_m: f64,
+}
+
+/// A receiver in one configuration: a flat facet in its group's frame.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Target {
+    corner: DVec3,
+    edges: [DVec3; 2],
+    normal: DVec3,
+    riding: bool,
+    triangle: u32,
+    body: BodyId,
+}
+
+/// A line from a footprint to a receiver.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Line {
+    /// Flux per atom at the receiver if it faced the footprint, 1/m².
+    pub open: f64,
+    /// Cosine of the incidence angle; below 0 behind the receiver.
+    pub cosine: f64,
+    /// Nothing is in the way (false also behind the receiver).
+    pub clear: bool,
+    ends: [Ends; 2],
+}
+
+/// The ends of a line in one frame: footprint, receiver.
+#[derive(Debug, Clone, Copy)]
+struct Ends {
+    from: DVec3,
+    to: DVec3,
+}
+
+/// What takes a share of the open flux.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[repr(usize)]
+pub(crate) enum Share {
+    Direct = 0,
+    Facing = 1,
+    Itself = 2,
+    Fixtures = 3,
+    Mask = 4,
+    Shutter = 5,
+}
+
+/// Inverse of a rigid motion.
+#[inline]
+pub(crate) fn rigid_inverse(pose: &DAffine3) -> DAffine3 {
+    let back = pose.matrix3.transpose();
+    DAffine3 {
+        matrix3: back,
+        translation: -(back * pose.translation),
+    }
+}
+
+impl<'a> Lines<'a> {
+    /// Prepares all channels with atoms in them.
+    pub fn new(scene: &'a Scene, rates: &Rates) -> Self {
+        let mut channels = Vec::new();
+        for (index, step) in scene.steps.iter().enumerate() {
+            for (source, thing) in scene.sources.iter().enumerate() {
+                let atoms = rates.atoms[source][index];
+                if atoms > 0.0 {
+                    channels.push(Channel {
+                        source,
+                        step: index,
+                        configuration: step.configuration,
+                        metal: thing.metal,
+                        atoms,
+                        atom_volume_m3: scene.metals[thing.metal].atom_volume_m3(),
+                        open: step.open[source],
+                        still_pose: still_pose(scene, &step.motion),
+                        motion: step.motion.clone(),
+                    });
+                }
+            }
+        }
+        Self::with_channels(scene, channels)
+    }
+
+    /// Prepares the given channels.
+    pub fn with_channels(scene: &'a Scene, channels: Vec<Channel>) -> Self {
+        let places = scene
+            .configurations
+            .iter()
+            .map(|c| places(c, scene.bodies.len()))
+            .collect();
+        Self {
+            scene,
+            channels,
+            places,
+            standoff_m: standoff_m(scene),
+        }
+    }
+
+    /// The receiver as it lies in a configuration; none if it has no area there or is not there.
+    pub fn target(&self, receiver: &Receiver, configuration: usize) -> Option<Target> {
+        let place = self.places[configuration][receiver.body.0 as usize]?;
+        let group = self.group(configuration, place.riding);
+        let triangle = place.first + receiver.triangle;
+        let [a, b, c] = group.kernel.triangle(triangle);
+        let at = |w: DVec2| a + (b - a) * w.x + (c - a) * w.y;
+        let [p, q, r] = receiver.corners.map(at);
+        let front = (b - a).cross(c - a).try_normalize()?;
+        let normal = match receiver.side {
+            Side::Front => front,
+            Side::Back => -front,
+        };
+        Some(Target {
+            corner: p,
+            edges: [q - p, r - p],
+            normal,
+            riding: place.riding,
+            triangle,
+            body: receiver.body,
+        })
+    }
+
+    /// Pose of the riding group at the fraction `u` of a channel's step (folded over whole turns).
+    #[inline]
+    pub fn pose(&self, channel: &Channel, u: f64) -> DAffine3 {
+        match channel.still_pose {
+            Some(pose) => pose,
+            None => self
+                .scene
+                .motion
+                .pose(channel.motion.angles_for(u).as_ref()),
+        }
+    }
+
+    /// A point of the footprint, lifted off the face so far that rounding cannot put it behind.
+    #[inline]
+    pub fn start(&self, channel: &Channel, u: [f64; 2]) -> crate::emission::FootprintPoint {
+        let mut point = self.scene.sources[channel.source].footprint.sample(u);
+        point.position_m += point.normal * self.standoff_m;
+        point
+    }
+
+    /// The line for one sample: point on the receiver, point on the footprint, time.
+    ///
+    /// Open flux per atom: p(θ)/r², with p the emission density per steradian; PHYSICS.md "Gather".
+    #[inline]
+    pub fn line(&self, channel: &Channel, target: &Target, u: [f64; DIMENSIONS]) -> Line {
+        let root = u[0].sqrt();
+        let to = target.corner
+            + target.edges[0] * (root * (1.0 - u[1]))
+            + target.edges[1] * (root * u[1]);
+        let start = self.start(channel, [u[2], u[3]]);
+        let chamber_from_riding = self.pose(channel, u[4]);
+        let riding_from_chamber = rigid_inverse(&chamber_from_riding);
+        let in_chamber = Ends {
+            from: start.position_m,
+            to: if target.riding {
+                chamber_from_riding.transform_point3(to)
+            } else {
+                to
+            },
+        };
+        let in_riding = Ends {
+            from: riding_from_chamber.transform_point3(start.position_m),
+            to: if target.riding {
+                to
+            } else {
+                riding_from_chamber.transform_point3(to)
+            },
+        };
+        let ends = [in_chamber, in_riding];
+        let span = in_chamber.to - in_chamber.from;
+        let squared = span.length_squared();
+        let along = span / squared.sqrt();
+        let emitted = along.dot(start.normal);
+        let open = self.scene.sources[channel.source].law.pdf_per_sr(emitted) / squared;
+        let own = if target.riding {
+            in_riding.from - in_riding.to
+        } else {
+            in_chamber.from - in_chamber.to
+        };
+        let cosine = own.dot(target.normal) / squared.sqrt();
+        let mut line = Line {
+            open,
+            cosine,
+            clear: false,
+            ends,
+        };
+        line.clear = open > 0.0 && cosine > 0.0 && self.clear(channel, target, &line);
+        line
+    }
+
+    fn clear(&self, channel: &Channel, target: &Target, line: &Line) -> bool {
+        [target.riding, !target.riding].iter().all(|&riding| {
+            let group = self.group(channel.configuration, riding);
+            let ends = line.ends[usize::from(riding)];
+            let skip = (riding == target.riding).then_some(target.triangle);
+            !group.kernel.blocked(ends.to, ends.from, skip)
+        })
+    }
+
+    /// Who takes the share of a blocked line: the first solid met from the footprint.
+    pub fn blocker(&self, channel: &Channel, target: &Target, line: &Line) -> Share {
+        let mut first = (f64::INFINITY, None);
+        for riding in [false, true] {
+            let group = self.group(channel.configuration, riding);
+            let Ends { from, to } = line.ends[usize::from(riding)];
+            let skip = (riding == target.riding).then_some(target.triangle);
+            if let Some(hit) = group.kernel.first_hit(from, to - from, 1.0, skip)
+                && hit.t < first.0
+            {
+                first = (hit.t, Some(body_of(group, hit.triangle).0));
+            }
+        }
+        match first.1 {
+            None => Share::Itself, // grazing an edge of its own surface within rounding
+            Some(body) if body == target.body => Share::Itself,
+            Some(body) => match self.scene.bodies[body.0 as usize].kind {
+                BodyKind::Shutter(_) => Share::Shutter,
+                _ => Share::Fixtures,
+            },
+        }
+    }
+
+    /// One of the two rigid groups.
+    #[inline]
+    pub fn group(&self, configuration: usize, riding: bool) -> &Group {
+        let configuration = &self.scene.configurations[configuration];
+        if riding {
+            &configuration.riding
+        } else {
+            &configuration.still
+        }
+    }
+}
+
+/// Body and row of a kernel triangle.
+pub(crate) fn body_of(group: &Group, triangle: u32) -> (BodyId, u32) {
+    let index = group
+        .bodies
+        .partition_point(|&(_, first)| first <= triangle)
+        - 1;
+    let (body, first) = group.bodies[index];
+    (body, triangle - first)
+}
+
+fn still_pose(scene: &Scene, motion: &StepMotion) -> Option<DAffine3> {
+    (motion.moving() == 0).then(|| scene.motion.pose(motion.angles_for(0.5).as_ref()))
+}
+
+fn places(configuration: &Configuration, bodies: usize) -> Vec<Option<Place>> {
+    let mut places = vec![None; bodies];
+    for (group, riding) in [(&configuration.still, false), (&configuration.riding, true)] {
+        for &(body, first) in &group.bodies {
+            places[body.0 as usize] = Some(Place { riding, first });
+        }
+    }
+    places
+}
+
+/// How far starts are lifted off an emitting face, m: corners of the face are rounded to f32
+/// (half a unit in the last place, 2⁻²⁵ of the largest coordinate each); eight times that.
+fn standoff_m(scene: &Scene) -> f64 {
+    let mut largest: f64 = 0.0;
+    for source in &scene.sources {
+        let (centre, radius) = source.footprint.bounding_sphere();
+        largest = largest.max(centre.abs().max_element() + radius);
+    }
+    largest * 2.0_f64.powi(-22)
+}

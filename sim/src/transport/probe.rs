@@ -1,0 +1,109 @@
+//! Probes: thickness at points along a line, each dropped onto the nearest surface.
+//!
+//! In: the plan's probes and the scene. Out: [`ProbePoint`]s, evaluated at the points themselves.
+
+use super::gather::{Job, Keep, SCRAMBLINGS, Sums as Gathered};
+use super::lines::Lines;
+use super::pilot::{self, Aim};
+use super::{ProbePoint, Sums, tally};
+use crate::plan::model::Probe;
+use crate::random::Use;
+use crate::scene::{Part, Receiver, Scene, Side};
+use crate::transport::kernel::Kernel;
+use glam::DVec3;
+
+/// Probe points are asked to be this much better than the map.
+const BETTER: f64 = 0.25;
+
+/// Evaluates all probes of the plan.
+///
+/// - `asked`: relative accuracy of the map and the thickness below which it is taken against a floor, m
+pub(crate) fn evaluate(
+    scene: &Scene,
+    lines: &Lines,
+    seed: u64,
+    asked: (f64, f64),
+) -> Vec<Vec<ProbePoint>> {
+    scene
+        .plan
+        .probes
+        .iter()
+        .map(|probe| {
+            let part = scene
+                .parts
+                .iter()
+                .find(|part| scene.bodies[part.body.0 as usize].name == probe.part);
+            part.map(|part| one(scene, lines, (probe, part), (seed, asked)))
+                .unwrap_or_default()
+        })
+        .collect()
+}
+
+fn one(
+    scene: &Scene,
+    lines: &Lines,
+    (probe, part): (&Probe, &Part),
+    (seed, (accuracy, floor_m)): (u64, (f64, f64)),
+) -> Vec<ProbePoint> {
+    let (mut points, receivers) = drop_points(scene, probe, part);
+    let ones = vec![1.0; receivers.len()];
+    let idle = vec![false; receivers.len()];
+    let aim = Aim {
+        accuracy: accuracy * BETTER,
+        floor_m: Some(floor_m),
+        areas_m2: &ones,
+        idle: &idle,
+    };
+    let job = Job {
+        lines,
+        receivers: &receivers,
+        seed,
+        purpose: Use::Probe,
+    };
+    let mut rays = 0;
+    let (effort, sums) = pilot::run_pilot(&job, &idle, &mut rays);
+    let effort = pilot::settle(&job, &aim, &effort, &sums);
+    let mut sums = Gathered::new(receivers.len(), effort.channels, Keep::Means);
+    for _ in 0..SCRAMBLINGS {
+        job.scrambling(&effort, &mut sums);
+    }
+    for (point, cell) in points.iter_mut().zip(sums.cells()) {
+        point.sums = tally::sums_of(cell, sums.scramblings);
+    }
+    points
+}
+
+/// Points on the surface, and receivers without extent there.
+fn drop_points(scene: &Scene, probe: &Probe, part: &Part) -> (Vec<ProbePoint>, Vec<Receiver>) {
+    let body = &scene.bodies[part.body.0 as usize];
+    let corners = |row: usize| body.triangles[row].map(|i| body.vertices[i as usize]);
+    let kernel = Kernel::build(
+        (0..body.triangles.len())
+            .map(|row| corners(row).map(|p| p.as_vec3()))
+            .collect(),
+    );
+    let length_m = (probe.to_m - probe.from_m).length();
+    let last = probe.points.saturating_sub(1).max(1) as f64;
+    (0..probe.points)
+        .filter_map(|index| {
+            let share = index as f64 / last;
+            let on_line: DVec3 = probe.from_m.lerp(probe.to_m, share);
+            let nearest = kernel.nearest_point(on_line)?;
+            let [a, b, c] = corners(nearest.triangle as usize);
+            let bary = nearest.bary;
+            let point = ProbePoint {
+                s_m: length_m * share,
+                position_m: a + (b - a) * bary.x + (c - a) * bary.y,
+                sums: Sums::default(),
+            };
+            let receiver = Receiver {
+                body: part.body,
+                triangle: nearest.triangle,
+                side: Side::Front,
+                corners: [bary; 3],
+                area_m2: 0.0,
+            };
+            Some((point, receiver))
+        })
+        .unzip()
+}

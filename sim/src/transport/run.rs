@@ -1,0 +1,249 @@
+//! The run: method, rounds, limits, audit.
+//!
+//! In: a scene and its rates. Out: the [`Tally`].
+
+use super::audit::Audit;
+use super::fire::{Counts, Gun};
+use super::gather::{Effort, Job, Keep, SCRAMBLINGS, Sums as Gathered};
+use super::lines::Lines;
+use super::pilot::{self, Aim};
+use super::tally::{self, Rows};
+use super::{Balance, Method, Rates, RunSettings, Stopped, Tally, Watch, probe};
+use crate::plan::model::Want;
+use crate::random::Use;
+use crate::scene::Scene;
+
+/// Least atoms fired as audit, unless fewer are asked for.
+const AUDIT_ATOMS: u64 = 1_000_000;
+
+/// Most atoms of a firing run without a limit: 2^40, days of work.
+const MOST_ATOMS: u64 = 1 << 40;
+
+/// Atoms of the first batch of a firing run; later ones double up to sixteen times that.
+const FIRST_BATCH: u64 = 1 << 20;
+
+/// Rounds of gathering: each is thrown away when it falls short and serves the next as pilot.
+const ROUNDS: u32 = 4;
+
+/// Fewest scramblings whose spread is kept when a run is cut short.
+const FEWEST_SCRAMBLINGS: u32 = 2;
+
+/// Lets a scene's atoms fly.
+///
+/// - `rates`: from [`super::calibrate`]
+/// - `watch`: told the progress, asked for time and cancel
+/// - returns the tally; same seed, settings and scene give the same bits on any number of threads unless
+///   time or the user ended the run
+pub fn run<W: Watch>(scene: &Scene, rates: &Rates, settings: &RunSettings, watch: &W) -> Tally {
+    super::with_threads(settings.threads, || {
+        let lines = Lines::new(scene, rates);
+        let run = Run {
+            scene,
+            rates,
+            settings,
+            watch,
+            lines: &lines,
+            idle: tally::idle(scene),
+        };
+        match settings.method {
+            Method::Fire => run.fire(),
+            Method::Auto | Method::Gather => run.gather(),
+        }
+    })
+}
+
+struct Run<'a, W> {
+    scene: &'a Scene,
+    rates: &'a Rates,
+    settings: &'a RunSettings,
+    watch: &'a W,
+    lines: &'a Lines<'a>,
+    idle: Vec<bool>,
+}
+
+/// How a round of gathering ended.
+enum Round {
+    Whole,
+    Cut(Stopped),
+}
+
+impl<W: Watch> Run<'_, W> {
+    fn gather(&self) -> Tally {
+        let mut tally = Tally::default();
+        let gun = Gun::new(self.lines, self.settings.seed);
+        let audit = Audit::new(self.scene);
+        let atoms = self
+            .settings
+            .atoms
+            .map_or(AUDIT_ATOMS, |n| n.min(AUDIT_ATOMS));
+        tally.balance = self.audit(&gun, &audit, atoms);
+        audit.report(&gun, tally.balance.emitted, &mut tally);
+        let areas: Vec<f64> = tally::accuracy_areas(self.scene);
+        let aim = Aim {
+            accuracy: self.settings.accuracy,
+            floor_m: self.floor_m(),
+            areas_m2: &areas,
+            idle: &self.idle,
+        };
+        let job = Job {
+            lines: self.lines,
+            receivers: &self.scene.receivers,
+            seed: self.settings.seed,
+            purpose: Use::Scramble,
+        };
+        let (stopped, sums, rows) = self.rounds(&job, &aim, &mut tally.rays);
+        tally::from_gather(self.scene, self.lines, &sums, &mut tally);
+        rows.report(&mut tally, sums.scramblings, self.rates);
+        tally.stopped = Some(stopped);
+        self.finish(&aim, &mut tally);
+        tally
+    }
+
+    /// Pilot and rounds of gathering.
+    fn rounds(&self, job: &Job, aim: &Aim, rays: &mut u64) -> (Stopped, Gathered, Rows) {
+        self.watch.progress("pilot", 0.0);
+        let (pilot_effort, pilot_sums) = pilot::run_pilot(job, aim.idle, rays);
+        let mut effort = pilot::settle(job, aim, &pilot_effort, &pilot_sums);
+        drop(pilot_sums);
+        let begun_s = self.watch.elapsed_s();
+        let mut round = 0;
+        loop {
+            round += 1;
+            let mut sums = Gathered::new(job.receivers.len(), effort.channels, Keep::Means);
+            let mut rows = Rows::new(self.scene);
+            let end = self.round(job, &effort, (&mut sums, &mut rows), rays);
+            if let Round::Cut(stopped) = end {
+                return (stopped, sums, rows);
+            }
+            let accuracy = tally::accuracy_of(&sums, aim);
+            let took_s = (self.watch.elapsed_s() - begun_s) / f64::from(round);
+            if accuracy <= self.settings.accuracy || round == ROUNDS {
+                return (Stopped::Reached, sums, rows);
+            }
+            let before = effort.lines();
+            effort = pilot::raise(&effort, &sums, aim);
+            let more = effort.lines() as f64 / before.max(1) as f64;
+            let left_s = self.left_s();
+            if effort.lines() == before {
+                return (Stopped::Reached, sums, rows);
+            }
+            if left_s.is_some_and(|left| left < took_s * more) {
+                return (Stopped::Time, sums, rows);
+            }
+        }
+    }
+
+    /// One round; ends early when time or the user says so, with at least two scramblings done.
+    fn round(
+        &self,
+        job: &Job,
+        effort: &Effort,
+        (sums, rows): (&mut Gathered, &mut Rows),
+        rays: &mut u64,
+    ) -> Round {
+        for number in 0..SCRAMBLINGS {
+            self.watch
+                .progress("gather", f64::from(number) / f64::from(SCRAMBLINGS));
+            *rays += job.scrambling(effort, sums);
+            rows.add(self.scene, sums);
+            if sums.scramblings >= FEWEST_SCRAMBLINGS && sums.scramblings < SCRAMBLINGS {
+                if self.watch.cancelled() {
+                    return Round::Cut(Stopped::User);
+                }
+                if self.left_s().is_some_and(|left| left <= 0.0) {
+                    return Round::Cut(Stopped::Time);
+                }
+            }
+        }
+        Round::Whole
+    }
+
+    fn left_s(&self) -> Option<f64> {
+        self.settings
+            .time
+            .map(|time| time.as_secs_f64() - self.watch.elapsed_s())
+    }
+
+    fn audit(&self, gun: &Gun, audit: &Audit, atoms: u64) -> Balance {
+        let mut balance = Balance::default();
+        let batch = (atoms / 8).max(1);
+        let mut next = 0;
+        while next < atoms && !self.watch.cancelled() {
+            self.watch.progress("audit", next as f64 / atoms as f64);
+            let end = (next + batch).min(atoms);
+            balance = balance.plus(&gun.fire(next..end, audit, self.watch));
+            next = end;
+        }
+        balance
+    }
+
+    fn fire(&self) -> Tally {
+        let mut tally = Tally::default();
+        let gun = Gun::new(self.lines, self.settings.seed);
+        let counts = Counts::new(self.scene.receivers.len(), self.lines.channels.len());
+        let areas = tally::accuracy_areas(self.scene);
+        let aim = Aim {
+            accuracy: self.settings.accuracy,
+            floor_m: self.floor_m(),
+            areas_m2: &areas,
+            idle: &self.idle,
+        };
+        let most = self.settings.atoms.unwrap_or(MOST_ATOMS);
+        let mut batch = FIRST_BATCH;
+        let mut next = 0;
+        let stopped = loop {
+            let end = (next + batch).min(most);
+            tally.balance = tally
+                .balance
+                .plus(&gun.fire(next..end, &counts, self.watch));
+            next = end;
+            tally::from_fire(self.scene, self.lines, (&gun, &counts), &mut tally);
+            let accuracy = tally::accuracy_of_receivers(&tally.receivers, &aim);
+            self.watch
+                .progress("fire", (self.settings.accuracy / accuracy).powi(2).min(1.0));
+            if self.watch.cancelled() {
+                break Stopped::User;
+            }
+            if accuracy <= self.settings.accuracy {
+                break Stopped::Reached;
+            }
+            if next >= most {
+                break Stopped::Atoms;
+            }
+            if self.left_s().is_some_and(|left| left <= 0.0) {
+                break Stopped::Time;
+            }
+            batch = (batch * 2).min(FIRST_BATCH * 16);
+        };
+        tally.stopped = Some(stopped);
+        tally.rays = tally.balance.emitted;
+        self.finish(&aim, &mut tally);
+        tally
+    }
+
+    /// Probes, accuracy reached, and the share of the error that a computed rate brings.
+    fn finish(&self, aim: &Aim, tally: &mut Tally) {
+        let floor_m = aim
+            .floor_m
+            .unwrap_or_else(|| tally::floor_of(&tally.receivers, aim));
+        let cancelled = tally.stopped == Some(Stopped::User);
+        if !self.scene.plan.probes.is_empty() && !cancelled {
+            self.watch.progress("probes", 0.0);
+            let asked = (self.settings.accuracy, floor_m);
+            tally.probes = probe::evaluate(self.scene, self.lines, self.settings.seed, asked);
+        }
+        tally::add_rate_error(self.lines, self.rates, tally);
+        tally.accuracy = tally::accuracy_of_receivers(&tally.receivers, aim);
+        self.watch.progress("done", 1.0);
+    }
+
+    /// 5 % of the wanted thickness, where one is wanted.
+    fn floor_m(&self) -> Option<f64> {
+        self.scene.plan.film.as_ref().map(|film| {
+            0.05 * match &film.want {
+                Want::Total(want_m) => *want_m,
+                Want::PerMetal(wants) => wants.values().sum(),
+            }
+        })
+    }
+}

@@ -1,0 +1,395 @@
+//! From running sums to the tally: means, standard errors, rows, accuracy.
+//!
+//! In: sums of a gather or counts of a firing. Out: [`Tally`], ready for `film`.
+
+use super::audit::mean_thickness;
+use super::fire::{Counts, Gun};
+use super::gather::{Cell, Sums as Gathered};
+use super::lines::Lines;
+use super::pilot::Aim;
+use super::{Rates, Sums, Tally};
+use crate::plan::model::Faces;
+use crate::scene::{Receiver, Scene};
+use crate::stats::weighted_quantile;
+
+/// Arrivals below which the spread over scramblings may be small by luck; the error is then at least
+/// that of so many single arrivals.
+const FEW_ARRIVALS: u32 = 8;
+
+/// Receivers of which nothing is asked: proved bare, or buried.
+pub(crate) fn idle(scene: &Scene) -> Vec<bool> {
+    let mut idle = vec![false; scene.receivers.len()];
+    for part in &scene.parts {
+        for (range, unreached) in [
+            (&part.front, &part.unreached[0]),
+            (&part.back, &part.unreached[1]),
+        ] {
+            for index in range.clone() {
+                let row = scene.receivers[index].triangle as usize;
+                idle[index] = part.buried[row] || unreached.get(row).is_some_and(|&bare| bare);
+            }
+        }
+    }
+    idle
+}
+
+/// Areas that count in the accuracy: facets of parts; coupons are left out.
+pub(crate) fn accuracy_areas(scene: &Scene) -> Vec<f64> {
+    let mut areas = vec![0.0; scene.receivers.len()];
+    for part in &scene.parts {
+        for index in part.front.clone().chain(part.back.clone()) {
+            areas[index] = scene.receivers[index].area_m2;
+        }
+    }
+    areas
+}
+
+/// One receiver's tally from its running sums.
+pub(crate) fn sums_of(cell: &Cell, scramblings: u32) -> Sums {
+    let n = f64::from(scramblings);
+    let thickness_m = cell.sum / n;
+    let open_thickness_m = cell.open / n;
+    let spread = ((cell.squares - cell.sum * cell.sum / n).max(0.0) / (n - 1.0) / n).sqrt();
+    let least = if cell.arrived == 0 {
+        if cell.samples == 0 {
+            0.0
+        } else {
+            open_thickness_m / f64::from(cell.samples)
+        }
+    } else if cell.arrived < FEW_ARRIVALS {
+        thickness_m / f64::from(cell.arrived).sqrt()
+    } else {
+        0.0
+    };
+    let shared: f64 = cell.shares.iter().sum();
+    let mut shares = [0.0; 7];
+    if shared > 0.0 {
+        for (share, value) in shares.iter_mut().zip(cell.shares) {
+            *share = value / shared;
+        }
+    }
+    Sums {
+        thickness_m,
+        std_error_m: spread.max(least),
+        incidence_rad: if cell.sum > 0.0 {
+            cell.angle / cell.sum
+        } else {
+            f64::NAN
+        },
+        visible: (cell.visible / n).min(1.0),
+        shares,
+        open_thickness_m,
+        samples: cell.samples,
+        arrived: cell.arrived,
+    }
+}
+
+/// Fills receivers, metals, steps and coupons from a gather.
+pub(crate) fn from_gather(scene: &Scene, lines: &Lines, sums: &Gathered, tally: &mut Tally) {
+    let n = f64::from(sums.scramblings.max(1));
+    tally.receivers = sums
+        .cells()
+        .map(|cell| sums_of(cell, sums.scramblings.max(2)))
+        .collect();
+    split(scene, lines, tally, |receiver, channel| {
+        sums.channel_sum(receiver, channel, lines.channels.len()) / n
+    });
+}
+
+/// Fills everything from counts of fired atoms.
+pub(crate) fn from_fire(
+    scene: &Scene,
+    lines: &Lines,
+    (gun, counts): (&Gun, &Counts),
+    tally: &mut Tally,
+) {
+    let channels = lines.channels.len();
+    let fired = tally.balance.emitted;
+    let landed = |receiver: usize| -> Vec<u64> {
+        (0..channels)
+            .map(|c| u64::from(counts.landed(receiver, c)))
+            .collect()
+    };
+    let one = |receiver: usize, area_m2: f64| {
+        let landed = landed(receiver);
+        let (thickness_m, std_error_m) =
+            mean_thickness(&lines.channels, &landed, (gun.real_atoms(), fired), area_m2);
+        let arrived: u64 = landed.iter().sum();
+        // One atom's worth: what a receiver where nothing landed may still hold.
+        let single = lines
+            .channels
+            .iter()
+            .map(|c| c.atom_volume_m3)
+            .fold(0.0, f64::max)
+            * gun.real_atoms()
+            / (fired.max(1) as f64 * area_m2);
+        Sums {
+            thickness_m,
+            std_error_m: if arrived == 0 { single } else { std_error_m },
+            incidence_rad: counts.incidence_rad(receiver),
+            visible: f64::NAN,
+            shares: [f64::NAN; 7],
+            open_thickness_m: single * fired as f64,
+            samples: u32::try_from(fired).unwrap_or(u32::MAX),
+            arrived: u32::try_from(arrived).unwrap_or(u32::MAX),
+        }
+    };
+    tally.receivers = scene
+        .receivers
+        .iter()
+        .enumerate()
+        .map(|(i, receiver)| one(i, receiver.area_m2))
+        .collect();
+    let scale = gun.real_atoms() / fired.max(1) as f64;
+    split(scene, lines, tally, |receiver, channel| {
+        f64::from(counts.landed(receiver, channel)) * lines.channels[channel].atom_volume_m3 * scale
+            / scene.receivers[receiver].area_m2
+    });
+    let together = |indices: &mut dyn Iterator<Item = usize>| {
+        let mut sum = vec![0; channels];
+        let mut area_m2 = 0.0;
+        for index in indices {
+            area_m2 += scene.receivers[index].area_m2;
+            sum.iter_mut().zip(landed(index)).for_each(|(s, n)| *s += n);
+        }
+        mean_thickness(&lines.channels, &sum, (gun.real_atoms(), fired), area_m2)
+    };
+    tally.part_mean_m = scene
+        .parts
+        .iter()
+        .map(|part| together(&mut part.front.clone().chain(part.back.clone())))
+        .collect();
+    tally.coupons_m = scene
+        .coupons
+        .iter()
+        .map(|coupon| together(&mut coupon.receivers.clone()))
+        .collect();
+    tally.row_std_error_m = scene
+        .parts
+        .iter()
+        .map(|part| {
+            [&part.front, &part.back].map(|range| {
+                let mut rows = vec![
+                    0.0;
+                    if range.is_empty() {
+                        0
+                    } else {
+                        part.mesh.triangles.len()
+                    }
+                ];
+                for (row, facets) in by_row(&scene.receivers, range.clone()) {
+                    rows[row] = together(&mut facets.clone()).1.max(if facets.len() == 1 {
+                        tally.receivers[facets.start].std_error_m
+                    } else {
+                        0.0
+                    });
+                }
+                rows
+            })
+        })
+        .collect();
+    tally.audit_part_mean_m = tally.part_mean_m.clone();
+    tally.audit_coupons_m = tally.coupons_m.clone();
+}
+
+/// Thickness per metal and per step from thickness per receiver and channel.
+fn split(scene: &Scene, lines: &Lines, tally: &mut Tally, value: impl Fn(usize, usize) -> f64) {
+    let collect = |of: &dyn Fn(usize) -> bool| -> Vec<f32> {
+        let channels: Vec<usize> = (0..lines.channels.len()).filter(|&c| of(c)).collect();
+        (0..scene.receivers.len())
+            .map(|receiver| {
+                #[expect(
+                    clippy::cast_possible_truncation,
+                    reason = "a split for display, seven digits"
+                )]
+                let sum = channels.iter().map(|&c| value(receiver, c)).sum::<f64>() as f32;
+                sum
+            })
+            .collect()
+    };
+    tally.by_metal = if scene.metals.len() > 1 {
+        (0..scene.metals.len())
+            .map(|m| collect(&|c| lines.channels[c].metal == m))
+            .collect()
+    } else {
+        Vec::new()
+    };
+    tally.by_step = (0..scene.steps.len())
+        .map(|step| collect(&|c| lines.channels[c].step == step))
+        .collect();
+}
+
+/// Runs of receivers that belong to one row.
+pub(crate) fn by_row(
+    receivers: &[Receiver],
+    range: std::ops::Range<usize>,
+) -> impl Iterator<Item = (usize, std::ops::Range<usize>)> + '_ {
+    let mut next = range.start;
+    std::iter::from_fn(move || {
+        if next >= range.end {
+            return None;
+        }
+        let start = next;
+        let row = receivers[start].triangle;
+        while next < range.end && receivers[next].triangle == row {
+            next += 1;
+        }
+        Some((row as usize, start..next))
+    })
+}
+
+/// Running sums of rows, parts and coupons: means over area inside each scrambling, then their spread.
+pub(crate) struct Rows {
+    parts: Vec<[(Vec<f64>, Vec<f64>); 2]>,
+    part_means: Vec<crate::stats::Running>,
+    coupons: Vec<crate::stats::Running>,
+}
+
+impl Rows {
+    /// No scrambling yet.
+    pub fn new(scene: &Scene) -> Self {
+        let parts = scene
+            .parts
+            .iter()
+            .map(|part| {
+                let rows = part.mesh.triangles.len();
+                let back = if part.faces == Faces::Both { rows } else { 0 };
+                [
+                    (vec![0.0; rows], vec![0.0; rows]),
+                    (vec![0.0; back], vec![0.0; back]),
+                ]
+            })
+            .collect();
+        Self {
+            parts,
+            part_means: vec![crate::stats::Running::default(); scene.parts.len()],
+            coupons: vec![crate::stats::Running::default(); scene.coupons.len()],
+        }
+    }
+
+    /// Adds the last scrambling of the sums.
+    pub fn add(&mut self, scene: &Scene, sums: &Gathered) {
+        let last: Vec<f64> = sums.cells().map(|cell| cell.last).collect();
+        for ((part, rows), mean) in scene
+            .parts
+            .iter()
+            .zip(&mut self.parts)
+            .zip(&mut self.part_means)
+        {
+            let mut whole = (0.0, 0.0);
+            for (range, (sum, squares)) in [&part.front, &part.back].into_iter().zip(rows) {
+                for (row, facets) in by_row(&scene.receivers, range.clone()) {
+                    let (volume, area) = over(&scene.receivers, &last, facets);
+                    whole = (whole.0 + volume, whole.1 + area);
+                    if area > 0.0 {
+                        let value = volume / area;
+                        sum[row] += value;
+                        squares[row] += value * value;
+                    }
+                }
+            }
+            mean.push(if whole.1 > 0.0 {
+                whole.0 / whole.1
+            } else {
+                0.0
+            });
+        }
+        for (coupon, mean) in scene.coupons.iter().zip(&mut self.coupons) {
+            let (volume, area) = over(&scene.receivers, &last, coupon.receivers.clone());
+            mean.push(if area > 0.0 { volume / area } else { 0.0 });
+        }
+    }
+
+    /// Writes standard errors of rows, parts and coupons into the tally.
+    pub fn report(&self, tally: &mut Tally, scramblings: u32, rates: &Rates) {
+        let n = f64::from(scramblings.max(2));
+        let of =
+            |sum: &f64, squares: &f64| ((squares - sum * sum / n).max(0.0) / (n - 1.0) / n).sqrt();
+        tally.row_std_error_m = self
+            .parts
+            .iter()
+            .map(|sides| {
+                [0, 1].map(|side: usize| {
+                    let (sum, squares) = &sides[side];
+                    sum.iter().zip(squares).map(|(s, q)| of(s, q)).collect()
+                })
+            })
+            .collect();
+        let rate = rates.relative_error.iter().copied().fold(0.0, f64::max);
+        let mean = |m: &crate::stats::Running| {
+            let own = m.std_error().unwrap_or(0.0);
+            (m.mean(), own.hypot(m.mean() * rate))
+        };
+        tally.part_mean_m = self.part_means.iter().map(mean).collect();
+        tally.coupons_m = self.coupons.iter().map(mean).collect();
+    }
+}
+
+fn over(receivers: &[Receiver], values: &[f64], range: std::ops::Range<usize>) -> (f64, f64) {
+    range.fold((0.0, 0.0), |(volume, area), index| {
+        let own = receivers[index].area_m2;
+        (volume + own * values[index], area + own)
+    })
+}
+
+/// Area-weighted 95th percentile of standard error over thickness (or the floor).
+pub(crate) fn accuracy_of_receivers(receivers: &[Sums], aim: &Aim) -> f64 {
+    let floor_m = aim.floor_m.unwrap_or_else(|| floor_of(receivers, aim));
+    let errors: Vec<f64> = receivers
+        .iter()
+        .map(|r| {
+            let against = r.thickness_m.max(floor_m);
+            if against > 0.0 {
+                r.std_error_m / against
+            } else {
+                0.0
+            }
+        })
+        .collect();
+    let weights: Vec<f64> = aim
+        .areas_m2
+        .iter()
+        .zip(aim.idle)
+        .map(|(&a, &idle)| if idle { 0.0 } else { a })
+        .collect();
+    weighted_quantile(&errors, &weights, 0.95).unwrap_or(0.0)
+}
+
+/// The same from running sums.
+pub(crate) fn accuracy_of(sums: &Gathered, aim: &Aim) -> f64 {
+    let receivers: Vec<Sums> = sums
+        .cells()
+        .map(|cell| sums_of(cell, sums.scramblings))
+        .collect();
+    accuracy_of_receivers(&receivers, aim)
+}
+
+/// 5 % of the area-weighted median thickness where anything arrived, m.
+pub(crate) fn floor_of(receivers: &[Sums], aim: &Aim) -> f64 {
+    let values: Vec<f64> = receivers.iter().map(|r| r.thickness_m).collect();
+    let weights: Vec<f64> = receivers
+        .iter()
+        .zip(aim.areas_m2)
+        .map(|(r, &area)| if r.arrived > 0 { area } else { 0.0 })
+        .collect();
+    0.05 * weighted_quantile(&values, &weights, 0.5).unwrap_or(0.0)
+}
+
+/// Adds the relative error of a rate that was itself computed (a coupon scaling), in quadrature.
+pub(crate) fn add_rate_error(lines: &Lines, rates: &Rates, tally: &mut Tally) {
+    let rate = lines
+        .channels
+        .iter()
+        .map(|channel| rates.relative_error[channel.source])
+        .fold(0.0, f64::max);
+    if rate <= 0.0 {
+        return;
+    }
+    let grow = |sums: &mut Sums| sums.std_error_m = sums.std_error_m.hypot(sums.thickness_m * rate);
+    tally.receivers.iter_mut().for_each(grow);
+    tally
+        .probes
+        .iter_mut()
+        .flatten()
+        .for_each(|point| grow(&mut point.sums));
+}
