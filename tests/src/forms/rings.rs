@@ -10,7 +10,7 @@ use std::f64::consts::{PI, TAU};
 /// A = h² + a² + ρ², B = 2aρ, D = √(A² − B²), m = (n + 3)/2:
 /// (n + 1)/2π · h^(n+1) · D^−m · P_{m−1}(A/D).
 ///
-/// Source: derived, PHYSICS.md eq. 22.
+/// Source: derived, PHYSICS.md eq. 34.
 pub fn ring_flux(exponent: f64, a: f64, height: f64, rho: f64) -> f64 {
     let sum = height * height + a * a + rho * rho;
     let d = (sum * sum - 4.0 * a * a * rho * rho).sqrt();
@@ -53,7 +53,7 @@ pub fn annulus_flux(inner: f64, outer: f64, height: f64, rho: f64) -> f64 {
 /// Flux, mean over a turn, from a small cosine source at distance `a` from the axis, tilted by
 /// `tilt_rad` towards it: (h/π) [(h cos α + a sin α) A − ρ sin α · B] / D³.
 ///
-/// Valid while the whole orbit is in front of the source. Source: derived, PHYSICS.md eq. 23.
+/// Valid while the whole orbit is in front of the source. Source: derived, PHYSICS.md eq. 36.
 pub fn tilted_offset_flux(a: f64, height: f64, tilt_rad: f64, rho: f64) -> f64 {
     let sum = height * height + a * a + rho * rho;
     let b = 2.0 * a * rho;

@@ -1,6 +1,6 @@
 //! Slots and round holes under a wide-open even flux: how much reaches bottom and walls.
 //!
-//! Aspect = depth over width (slot) or over diameter (hole). All derived: PHYSICS.md eqs. 30 to 34.
+//! Aspect = depth over width (slot) or over diameter (hole). All derived: PHYSICS.md eqs. 42 to 44.
 
 use crate::quadrature::integral;
 use std::f64::consts::FRAC_PI_2;

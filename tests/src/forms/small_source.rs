@@ -30,7 +30,7 @@ impl SmallSource {
 
 /// Flux on a parallel plate: (n + 1)/(2π h²) · (1 + (x/h)²)^−(n+3)/2.
 ///
-/// Source: Holland and Steckelmacher (1952), from memory and derived (PHYSICS.md eq. 21).
+/// Source: Holland and Steckelmacher (1952), from memory and derived (PHYSICS.md eq. 33).
 pub fn flux_on_plate(exponent: f64, height: f64, x: f64) -> f64 {
     (exponent + 1.0) / (TAU * height * height) * relative_on_plate(exponent, x / height)
 }

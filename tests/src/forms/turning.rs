@@ -1,4 +1,4 @@
-//! The dose of a surface that turns in a steady flux. All derived: PHYSICS.md eqs. 35 to 38.
+//! The dose of a surface that turns in a steady flux. All derived: PHYSICS.md eqs. 45 to 48.
 
 use std::f64::consts::{PI, TAU};
 
