@@ -173,23 +173,37 @@ pub enum MeshProblem {
     },
     /// A polygon that cannot be split.
     #[error(
-        "polygon of {corners} corners is not convex (at most {limit} are split then); triangulate it before export"
+        "polygon of {corners} corners crosses itself (there is no one way to split it); triangulate it before export"
     )]
-    PolygonTooComplex {
+    PolygonCrosses {
         /// Its corners.
         corners: usize,
-        /// Most that are split when not convex.
-        limit: usize,
+    },
+    /// Polygons that take too long to split.
+    #[error(
+        "polygons up to this one of {corners} corners are not convex (more than {limit} tests to split them); triangulate them before export"
+    )]
+    PolygonsTooComplex {
+        /// Corners of the last one.
+        corners: usize,
+        /// Most tests for a file.
+        limit: u64,
     },
     /// More triangles than the file can honestly hold, or than can be numbered.
     #[error(
-        "makes more than {limit} triangles out of {bytes} bytes (copies of copies would fill the memory); write the parts out one by one"
+        "makes more than {limit} triangles, the most for a file of its size (copies of copies would fill the memory); write the parts out one by one"
     )]
     TooManyTriangles {
         /// Most that are accepted for this file.
         limit: u64,
-        /// Size of what was read.
-        bytes: u64,
+    },
+    /// More copies of objects than any honest file has.
+    #[error(
+        "places more than {limit} copies of objects (copies of copies would have no end); write the parts out one by one"
+    )]
+    TooManyCopies {
+        /// Most that are accepted.
+        limit: usize,
     },
     /// Shells within shells without end.
     #[error(

@@ -5,13 +5,19 @@
 
 mod edges;
 mod error;
+mod gltf;
 mod measure;
 mod nest;
+mod obj;
+mod ply;
+mod ply_body;
+mod polygon;
 mod read;
 mod rows;
 mod shells;
 mod stl;
 mod text;
+mod threemf;
 
 pub use error::{MeshError, MeshPlace, MeshProblem};
 pub use read::{Beside, MeshFormat, MeshRead, read_mesh, read_mesh_bytes};

@@ -5,7 +5,7 @@
 
 use super::error::{Fault, MeshError, MeshProblem};
 use super::rows::Rows;
-use super::{Mesh, stl};
+use super::{Mesh, gltf, obj, ply, stl, threemf};
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
@@ -110,7 +110,7 @@ fn read(
     beside: Beside<'_>,
 ) -> Result<MeshRead, Fault> {
     let format = format_of(name, bytes)?;
-    let unit_m = match (format.carries_unit(), unit_m) {
+    let mut unit_m = match (format.carries_unit(), unit_m) {
         (true, Some(_)) => {
             return Err(MeshProblem::UnitTwice {
                 format: format.name(),
@@ -131,16 +131,13 @@ fn read(
     match format {
         MeshFormat::StlBinary => stl::read_binary(bytes, &mut rows)?,
         MeshFormat::StlAscii => stl::read_ascii(bytes, &mut rows)?,
-        _ => {
-            return Err(MeshProblem::Unsupported {
-                feature: format.name().to_owned(),
-                instead: "export as STL",
-            }
-            .into());
-        }
+        MeshFormat::Obj => obj::read(bytes, &mut rows)?,
+        MeshFormat::Ply => ply::read(bytes, &mut rows)?,
+        MeshFormat::ThreeMf => unit_m = threemf::read(bytes, &mut rows)?,
+        MeshFormat::Gltf => gltf::read_json(bytes, beside, &mut rows)?,
+        MeshFormat::Glb => gltf::read_binary(bytes, beside, &mut rows)?,
     }
     let mesh = rows.finish(|| format!("{} bytes of {}", bytes.len(), format.name()))?;
-    let _ = beside;
     Ok(MeshRead {
         mesh,
         format,

@@ -3,8 +3,8 @@
 //! In: corners in the file's unit and their triples. Out: welded corners in metres and one row per
 //! triangle, for [`super::shells`] to judge.
 
-use super::Mesh;
 use super::error::MeshProblem;
+use super::{Mesh, polygon};
 use glam::DVec3;
 use std::hash::{BuildHasher, RandomState};
 
@@ -24,13 +24,12 @@ const FREE: u32 = u32::MAX;
 /// Welded corners and rows while a file is being read.
 pub(super) struct Rows {
     unit_m: f64,
-    bytes: u64,
     limit: u64,
     vertices: Vec<DVec3>,
     triangles: Vec<[u32; 3]>,
     objects: Vec<(String, std::ops::Range<usize>)>,
-    open_object: Option<(String, usize)>,
     corners: usize,
+    ear_tests: u64,
     table: Vec<u32>,
     hasher: RandomState,
 }
@@ -41,13 +40,12 @@ impl Rows {
         let bytes = bytes as u64;
         Self {
             unit_m,
-            bytes,
             limit: (TRIANGLES_ALWAYS + bytes / BYTES_PER_TRIANGLE).min(TRIANGLES_NUMBERED),
             vertices: Vec::new(),
             triangles: Vec::new(),
             objects: Vec::new(),
-            open_object: None,
             corners: 0,
+            ear_tests: 0,
             table: vec![FREE; 1024],
             hasher: RandomState::new(),
         }
@@ -56,6 +54,17 @@ impl Rows {
     /// Sets metres per unit of the file, for formats that say it within.
     pub fn set_unit(&mut self, unit_m: f64) {
         self.unit_m = unit_m;
+    }
+
+    /// Lets the file make more rows: it came with `bytes` more in another file.
+    pub fn allow_for(&mut self, bytes: usize) {
+        let more = bytes as u64 / BYTES_PER_TRIANGLE;
+        self.limit = (self.limit + more).min(TRIANGLES_NUMBERED);
+    }
+
+    /// Most rows that the file may make.
+    pub fn limit(&self) -> u64 {
+        self.limit
     }
 
     /// Number of rows so far.
@@ -72,7 +81,10 @@ impl Rows {
             return Err(out_of_range(corner, corner_m));
         }
         self.corners += 1;
-        if self.vertices.len() * 2 >= self.table.len() {
+        if self.corners as u64 > 3 * self.limit {
+            return Err(self.too_many());
+        }
+        if self.vertices.len() * 4 >= self.table.len() * 3 {
             self.grow();
         }
         let mut slot = self.slot(corner_m);
@@ -103,34 +115,37 @@ impl Rows {
         Ok(())
     }
 
-    /// Place in metres of a welded corner.
-    pub fn place_m(&self, corner: u32) -> DVec3 {
-        self.vertices[corner as usize]
+    /// Adds the rows of a polygon.
+    pub fn push_polygon(&mut self, corners: &[u32]) -> Result<(), MeshProblem> {
+        if let [a, b, c] = *corners {
+            return self.push([a, b, c]);
+        }
+        let places: Vec<_> = corners
+            .iter()
+            .map(|corner| self.vertices[*corner as usize])
+            .collect();
+        for triple in polygon::split(&places, &mut self.ear_tests)? {
+            self.push(triple.map(|place| corners[place]))?;
+        }
+        Ok(())
     }
 
-    /// Starts a named object; it ends where the next one starts. One without rows leaves no trace.
-    pub fn object(&mut self, name: String) {
-        self.end_object();
-        self.open_object = Some((name, self.triangles.len()));
-    }
-
-    /// Ends the named object, if one is open.
-    pub fn end_object(&mut self) {
-        if let Some((name, start)) = self.open_object.take()
-            && start < self.triangles.len()
-        {
-            self.objects.push((name, start..self.triangles.len()));
+    /// Names the rows from `start` to the last one. An object without rows leaves no trace.
+    pub fn name_from(&mut self, start: usize, name: &str) {
+        if start < self.triangles.len() && !name.is_empty() {
+            let rows = start..self.triangles.len();
+            self.objects.push((name.to_owned(), rows));
         }
     }
 
     /// Welds nothing further and judges what was read; `found` says what an empty file held.
     pub fn finish(mut self, found: impl FnOnce() -> String) -> Result<Mesh, MeshProblem> {
-        self.end_object();
         if self.triangles.is_empty() {
             return Err(MeshProblem::Empty { found: found() });
         }
         let welded_corners = self.corners - self.vertices.len();
         drop(std::mem::take(&mut self.table));
+        self.objects.sort_by_key(|(_, rows)| rows.start);
         self.drop_unused();
         let mut mesh = Mesh {
             vertices: self.vertices,
@@ -179,7 +194,7 @@ impl Rows {
     }
 
     fn grow(&mut self) {
-        self.table = vec![FREE; self.table.len() * 4];
+        self.table = vec![FREE; self.table.len() * 2];
         for number in 0..self.vertices.len() {
             let mut slot = self.slot(self.vertices[number]);
             while self.table[slot] != FREE {
@@ -195,10 +210,7 @@ impl Rows {
     }
 
     fn too_many(&self) -> MeshProblem {
-        MeshProblem::TooManyTriangles {
-            limit: self.limit,
-            bytes: self.bytes,
-        }
+        MeshProblem::TooManyTriangles { limit: self.limit }
     }
 }
 

@@ -83,10 +83,8 @@ pub(super) fn read_ascii(bytes: &[u8], rows: &mut Rows) -> Result<(), Fault> {
         if !word.eq_ignore_ascii_case(b"solid") {
             return Err(unexpected("\"solid\"", word)).at_line(words.line());
         }
-        let name = words.rest_of_line();
-        if !name.is_empty() {
-            rows.object(String::from_utf8_lossy(name).into_owned());
-        }
+        let name = String::from_utf8_lossy(words.rest_of_line());
+        let start = rows.len();
         loop {
             let word = must(&mut words, "\"facet\" or \"endsolid\"")?;
             if word.eq_ignore_ascii_case(b"endsolid") {
@@ -98,7 +96,7 @@ pub(super) fn read_ascii(bytes: &[u8], rows: &mut Rows) -> Result<(), Fault> {
             }
             read_facet(&mut words, rows)?;
         }
-        rows.end_object();
+        rows.name_from(start, &name);
     }
     Ok(())
 }

@@ -44,6 +44,11 @@ impl<'a> Words<'a> {
         (!word.is_empty()).then_some(word)
     }
 
+    /// Bytes not yet given.
+    pub fn left(&self) -> usize {
+        self.rest.len()
+    }
+
     /// What is left of this line, without blanks at either end.
     pub fn rest_of_line(&mut self) -> &'a [u8] {
         let end = self

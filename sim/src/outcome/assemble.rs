@@ -3,19 +3,19 @@
 //! In: scene, rates, tally, film and settings. Out: an [`Outcome`]. Next on the road: `outcome::write`.
 
 use super::model::{
-    Audit, BodyOutcome, CouponSummary, Facet, Outcome, PartOutcome, PartSummary, Summary,
-    ThicknessSummary, Tooling,
+    Audit, CouponSummary, Facet, Outcome, PartOutcome, PartSummary, Summary, ThicknessSummary,
+    Tooling,
 };
 use super::statistics::{Patch, distribution};
+use super::surroundings::{self, body, pose};
 use super::verdict::{Facets, Threshold, Wanted, judge};
 use super::{FORMAT, VERSION, warn, words};
-use crate::film::{Film, State};
-use crate::plan::model::{Faces, Placement};
-use crate::scene::{Body, BodyId, BodyKind, Scene};
-use crate::transport::{Rates, RunSettings, Stopped, Tally};
-use glam::{DAffine3, DMat3, DVec3};
+use crate::film::{Film, RowFilm, State};
+use crate::plan::model::Faces;
+use crate::scene::Scene;
+use crate::transport::{Method, Rates, RunSettings, Stopped, Tally};
+use glam::DVec3;
 use std::collections::BTreeMap;
-use std::path::Path;
 
 /// Avogadro constant, 1/mol, exact. Source: SI since 2019 (BIPM, SI Brochure 9th edition).
 const AVOGADRO_PER_MOL: f64 = 6.022_140_76e23;
@@ -53,7 +53,9 @@ pub fn assemble(
                     .clone()
                     .map(|index| scene.receivers[index].area_m2)
                     .collect(),
-                bounds_m: receivers.map(|index| bound_m(tally, film, index)).collect(),
+                bounds_m: receivers
+                    .map(|index| film.facets[index].bound_m.unwrap_or(0.0))
+                    .collect(),
             }
         })
         .collect();
@@ -62,7 +64,6 @@ pub fn assemble(
         film,
         regions: &scene.plan.regions,
         metals: &metals,
-        relative_rate_error: rates.relative_error.iter().copied().fold(0.0, f64::max),
     });
     summary.film = wanted.as_ref().map(|wanted| judge(&facets, wanted));
     let threshold = wanted.map(|wanted| Threshold::of(&wanted.film.want, &metals));
@@ -75,15 +76,15 @@ pub fn assemble(
     summary.warnings = warn::warnings(scene, &summary);
     Outcome {
         summary,
-        plan_files: plan_files(scene),
+        plan_files: surroundings::plan_files(scene),
         parts,
-        bodies: bodies(scene),
+        bodies: surroundings::bodies(scene),
         sources: words::sources(scene, rates),
         steps: words::steps(scene),
         rotations: scene.motion.axes.clone(),
         chamber: scene.chamber,
-        probes: probes(scene, tally),
-        clearances: scene.facts.clearances.clone(),
+        probes: surroundings::probes(scene, tally),
+        clearances: surroundings::clearances(scene),
         region_names: scene
             .plan
             .regions
@@ -109,19 +110,15 @@ fn summary(scene: &Scene, rates: &Rates, tally: &Tally, settings: &RunSettings) 
         parts: Vec::new(),
         film: None,
         coupons: coupons(scene, tally),
-        tooling: tooling(scene, tally),
+        tooling: tooling(scene, rates, tally),
         balance: tally.balance.clone(),
         emitted_real: rates.atoms.iter().flatten().sum(),
         metal_used_mg: metal_used_mg(scene, rates),
-        audit: audit(scene, tally),
+        audit: audit(scene, rates, tally, settings.method),
         uncalibrated: scene.plan.sources.iter().any(warn::uncalibrated),
         warnings: Vec::new(),
         timing: BTreeMap::new(),
     }
-}
-
-fn body(scene: &Scene, id: BodyId) -> &Body {
-    &scene.bodies[id.0 as usize]
 }
 
 /// One part with its film, facet by facet and row by row.
@@ -139,7 +136,7 @@ fn part(scene: &Scene, tally: &Tally, film: &Film, index: usize) -> PartOutcome 
         name: body.name.clone(),
         vertices_m: body.vertices.to_vec(),
         triangles: body.triangles.to_vec(),
-        rows: film.rows[index].clone(),
+        rows: rows(film, index, scene.metals.len()),
         facets: placed.front.clone().map(facet).collect(),
         back_facets: placed.back.clone().map(facet).collect(),
         by_step_m: chosen(&tally.by_step),
@@ -149,6 +146,16 @@ fn part(scene: &Scene, tally: &Tally, film: &Film, index: usize) -> PartOutcome 
         health: placed.mesh.health.clone(),
         material: scene.plan.parts[index].material.clone(),
     }
+}
+
+/// Rows of a part; where there are several metals every row says each of them.
+fn rows(film: &Film, index: usize, metals: usize) -> Vec<RowFilm> {
+    let mut rows = film.rows[index].clone();
+    for row in &mut rows {
+        row.by_metal_m
+            .resize(if metals > 1 { metals } else { 0 }, 0.0);
+    }
+    rows
 }
 
 fn facet(scene: &Scene, tally: &Tally, film: &Film, (part, index): (usize, usize)) -> Facet {
@@ -184,19 +191,6 @@ fn narrow(share: f64) -> f32 {
     share as f32
 }
 
-/// 95 % bound on a facet on which no sample arrived, m; 0 elsewhere.
-///
-/// 3/n of the open flux: n samples without an arrival leave 5 % of chance to a share of −ln(0.05)/n ≈ 3/n ("rule of
-/// three", Hanley & Lippman-Hand, JAMA 249 (1983) 1743, from memory).
-fn bound_m(tally: &Tally, film: &Film, receiver: usize) -> f64 {
-    let sums = &tally.receivers[receiver];
-    if film.facets[receiver].state == State::NoneSeen && sums.samples > 0 {
-        3.0 / f64::from(sums.samples) * sums.open_thickness_m
-    } else {
-        0.0
-    }
-}
-
 fn part_summary(
     facets: &Facets<'_>,
     threshold: Option<&Threshold>,
@@ -212,7 +206,7 @@ fn part_summary(
         let chance = match (facet.state, threshold) {
             (State::Reached, None) => 1.0,
             (_, None) => 0.0,
-            (_, Some(threshold)) => facets.chance(index, threshold, 1.0),
+            (_, Some(threshold)) => facets.chance(index, threshold),
         };
         areas_m2.add(facet.state, area_m2, chance);
         let known = facet.shares.iter().any(|&share| share > 0.0);
@@ -330,21 +324,36 @@ fn coupons(scene: &Scene, tally: &Tally) -> Vec<CouponSummary> {
     .collect()
 }
 
+/// Standard error of a mean without what the rate's own error adds to it.
+///
+/// The tally adds r · mean in quadrature, r the greatest relative error of the rates; √(s² − (r · mean)²) takes it out.
+fn sampling_error_m((mean_m, std_error_m): (f64, f64), rates: &Rates) -> f64 {
+    let from_rate_m = mean_m * rates.relative_error.iter().copied().fold(0.0, f64::max);
+    (std_error_m * std_error_m - from_rate_m * from_rate_m)
+        .max(0.0)
+        .sqrt()
+}
+
 /// Part over coupon, for every pair whose coupon has film.
 ///
 /// f = p / c, s_f = f · √((s_p / p)² + (s_c / c)²): first-order propagation for independent errors (standard).
-/// Neglects: the rate's own error, which cancels in the ratio.
-fn tooling(scene: &Scene, tally: &Tally) -> Vec<Tooling> {
+/// Neglects: the error of the rate, which cancels in the ratio if there is one source; with several it stays in.
+fn tooling(scene: &Scene, rates: &Rates, tally: &Tally) -> Vec<Tooling> {
+    let error_m = |mean: (f64, f64)| match scene.sources.len() {
+        1 => sampling_error_m(mean, rates),
+        _ => mean.1,
+    };
     let mut all = Vec::new();
-    for (part, &(part_m, part_error_m)) in scene.parts.iter().zip(&tally.part_mean_m) {
-        for (coupon, &(coupon_m, coupon_error_m)) in scene.coupons.iter().zip(&tally.coupons_m) {
-            if coupon_m > 0.0 {
-                let factor = part_m / coupon_m;
+    for (part, &of_part) in scene.parts.iter().zip(&tally.part_mean_m) {
+        for (coupon, &of_coupon) in scene.coupons.iter().zip(&tally.coupons_m) {
+            if of_coupon.0 > 0.0 {
+                let factor = of_part.0 / of_coupon.0;
+                let from_coupon = factor * error_m(of_coupon) / of_coupon.0;
                 all.push(Tooling {
                     part: body(scene, part.body).name.clone(),
                     coupon: coupon.name.clone(),
                     factor,
-                    stderr: (part_error_m / coupon_m).hypot(factor * coupon_error_m / coupon_m),
+                    stderr: (error_m(of_part) / of_coupon.0).hypot(from_coupon),
                 });
             }
         }
@@ -352,23 +361,29 @@ fn tooling(scene: &Scene, tally: &Tally) -> Vec<Tooling> {
     all
 }
 
-/// Means by the run's method beside means by firing. A pair without any error bar has nothing to compare by and is left out.
-fn audit(scene: &Scene, tally: &Tally) -> Vec<Audit> {
+/// Means by the run's method beside means by firing, errors of sampling alone: both rest on the same rates.
+///
+/// Nothing where firing is the run's own method, or where there is no error bar to compare by.
+fn audit(scene: &Scene, rates: &Rates, tally: &Tally, method: Method) -> Vec<Audit> {
+    if method == Method::Fire {
+        return Vec::new();
+    }
     let parts = scene.parts.iter().map(|part| &body(scene, part.body).name);
     let parts = parts.zip(tally.part_mean_m.iter().zip(&tally.audit_part_mean_m));
     let coupons = scene.coupons.iter().map(|coupon| &coupon.name);
     let coupons = coupons.zip(tally.coupons_m.iter().zip(&tally.audit_coupons_m));
     parts
         .chain(coupons)
-        .filter_map(|(name, (&(mean_m, error_m), &(fired_m, fired_error_m)))| {
+        .filter_map(|(name, (&mean, &(fired_m, fired_error_m)))| {
+            let error_m = sampling_error_m(mean, rates);
             let error_of_difference_m = error_m.hypot(fired_error_m);
             (error_of_difference_m > 0.0).then(|| Audit {
                 name: name.clone(),
-                mean_nm: mean_m * 1e9,
+                mean_nm: mean.0 * 1e9,
                 mean_stderr_nm: error_m * 1e9,
                 fired_nm: fired_m * 1e9,
                 fired_stderr_nm: fired_error_m * 1e9,
-                z: (mean_m - fired_m) / error_of_difference_m,
+                z: (mean.0 - fired_m) / error_of_difference_m,
             })
         })
         .collect()
@@ -383,76 +398,4 @@ fn metal_used_mg(scene: &Scene, rates: &Rates) -> BTreeMap<String, f64> {
         *used_mg.entry(metal.name.clone()).or_insert(0.0) += mass_kg * 1e6;
     }
     used_mg
-}
-
-/// Texts of the plan's files, named from the plan's folder; files elsewhere by their bare name.
-fn plan_files(scene: &Scene) -> Vec<(String, String)> {
-    let folder = scene.plan.path.parent().unwrap_or(Path::new(""));
-    let name = |path: &Path| {
-        let below = path.strip_prefix(folder).ok().map(Path::to_path_buf);
-        let bare = || path.file_name().map(Into::into);
-        let shown = below.or_else(bare).unwrap_or_default();
-        shown.to_string_lossy().into_owned()
-    };
-    let files = scene.plan.files.iter();
-    files
-        .map(|(path, text)| (name(path), text.clone()))
-        .collect()
-}
-
-fn probes(scene: &Scene, tally: &Tally) -> Vec<(String, Vec<crate::transport::ProbePoint>)> {
-    let both = scene.plan.probes.iter().zip(&tally.probes);
-    both.map(|(probe, points)| (probe.name.clone(), points.clone()))
-        .collect()
-}
-
-/// Everything solid that is not a part, where it stands at angles 0 (shutters: where they stand when shut).
-fn bodies(scene: &Scene) -> Vec<BodyOutcome> {
-    let mut all = Vec::new();
-    for (number, body) in (0_u32..).zip(&scene.bodies) {
-        let kind = match body.kind {
-            BodyKind::Part(_) => continue,
-            BodyKind::Fixture(_) => "fixture",
-            BodyKind::Shutter(_) => "shutter",
-            BodyKind::Coupon(_) => "coupon",
-            BodyKind::SourceFace(_) => "source",
-        };
-        let chamber_from_body = pose(scene, BodyId(number));
-        let corners = body.vertices.iter();
-        all.push(BodyOutcome {
-            name: body.name.clone(),
-            kind: kind.to_owned(),
-            riding: body.riding,
-            vertices_m: corners
-                .map(|&corner| chamber_from_body.transform_point3(corner))
-                .collect(),
-            triangles: body.triangles.to_vec(),
-        });
-    }
-    all
-}
-
-/// chamber_from_body at angles 0, in the first configuration that has the body.
-fn pose(scene: &Scene, id: BodyId) -> DAffine3 {
-    let groups = scene
-        .configurations
-        .iter()
-        .flat_map(|configuration| [&configuration.still, &configuration.riding]);
-    let mut poses = groups.flat_map(|group| group.bodies.iter().zip(&group.poses));
-    let found = poses.find(|((body, _), _)| *body == id);
-    match (found, body(scene, id).kind) {
-        (Some((_, pose)), _) => *pose,
-        // A shutter that is never shut stands in no configuration.
-        (None, BodyKind::Shutter(index)) => affine(&scene.plan.shutters[index as usize].placement),
-        (None, _) => DAffine3::IDENTITY,
-    }
-}
-
-/// x_chamber = at + Rz·Ry·Rx·x_body.
-fn affine(placement: &Placement) -> DAffine3 {
-    let turn = placement.turn_rad;
-    let rotation = DMat3::from_rotation_z(turn.z)
-        * DMat3::from_rotation_y(turn.y)
-        * DMat3::from_rotation_x(turn.x);
-    DAffine3::from_mat3_translation(rotation, placement.at_m)
 }

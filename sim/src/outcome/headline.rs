@@ -6,6 +6,7 @@
 use super::figures::{area, percent, percent_against, percent_asked, significant, three, trimmed};
 use super::model::{FilmVerdict, Outcome};
 use super::survey::{Standing, Survey, quantile};
+use super::verdict::{CLOSE, MET, MISSED, verdict};
 use crate::transport::Stopped;
 
 /// The outcome in sentences, the most important one first.
@@ -50,9 +51,10 @@ fn wanted(film: &FilmVerdict, survey: &Survey) -> String {
         want_in_words(film)
     );
     let short_mm2 = ((film.on - film.reached_fraction) * film.area_mm2).max(0.0);
-    text += &match film.verdict.as_str() {
-        "met" => format!(" ({on} wanted)"),
-        "missed" => format!(
+    let found = verdict(film.reached_fraction, film.reached_stderr, film.on);
+    text += &match found {
+        MET => format!(" ({on} wanted)"),
+        MISSED => format!(
             ": {on} is wanted, {} mm² more would have to reach it",
             area(short_mm2)
         ),
@@ -99,20 +101,26 @@ fn bare(survey: &Survey) -> String {
 }
 
 fn kept_bare(film: &FilmVerdict) -> Option<String> {
+    let on = percent_asked(film.on);
     let kept: Vec<String> = film
         .regions
         .iter()
         .filter(|r| r.wanted == "bare")
         .map(|r| {
+            let share = percent_against(r.fraction, film.on);
+            let verdict = match r.verdict.as_str() {
+                MISSED => format!(", {on} is wanted: missed"),
+                CLOSE => format!(", too close to the wanted {on} to call"),
+                _ => String::new(),
+            };
             format!(
-                "{} of {} ({} mm²)",
-                percent(r.fraction),
+                "{share} of {} ({} mm²) does{verdict}",
                 r.name,
                 area(r.area_mm2)
             )
         })
         .collect();
-    (!kept.is_empty()).then(|| format!("Meant to stay bare and does: {}.", kept.join(", ")))
+    (!kept.is_empty()).then(|| format!("Where the part should stay bare: {}.", kept.join("; ")))
 }
 
 fn stopped_early(outcome: &Outcome) -> Option<String> {

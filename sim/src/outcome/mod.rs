@@ -3,22 +3,43 @@
 pub mod assemble;
 pub mod card;
 pub mod cautions;
+mod coated;
 pub mod colour;
+pub mod compare;
+mod container;
+pub mod error;
 pub mod figures;
+mod folder;
+mod glb;
+mod header;
 pub mod headline;
 pub mod list;
 pub mod model;
+mod ply;
+pub mod read;
 pub mod report;
 pub mod statistics;
+mod surroundings;
 pub mod survey;
+mod tables;
+mod validate;
 pub mod verdict;
 pub mod views;
+mod vtu;
 mod warn;
 pub mod words;
+mod write;
 
 pub use assemble::assemble;
+pub use compare::{Comparison, compare};
+pub use error::{Damage, Defect, ReadError, WriteError};
+pub use folder::check_target;
 pub use list::{WriteItem, WriteList, WriteListError};
 pub use model::*;
+pub use read::read;
+pub use tables::probe_files;
+pub use validate::validate;
+pub use write::write;
 
 /// Name of the format of an outcome.
 pub const FORMAT: &str = "evenfall-outcome";

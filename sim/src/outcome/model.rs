@@ -82,7 +82,7 @@ pub struct Facet {
     pub incidence_rad: f64,
     /// State.
     pub state: crate::film::State,
-    /// Shares: direct, facing, self, fixtures, mask, shutter, gas.
+    /// Shares: direct, facing, self, fixtures, mask, shutter, gas; NaN where the method does not look.
     pub shares: [f32; 7],
     /// Bits of regions.
     pub regions: u64,

@@ -1,11 +1,237 @@
 //! The report: one self-contained HTML page.
 //!
-//! In: an [`Outcome`] and its pictures. Out: the text of `report.html`.
+//! In: an [`Outcome`] and its pictures. Out: the text of `report.html`, which fetches nothing: style,
+//! pictures and diagrams are inside. All text is escaped by the template library.
 
+mod chart;
+mod tables;
+mod why;
+
+pub use why::decides;
+
+use super::card;
+use super::figures::{lasting, percent_asked, three, whole, with_error};
+use super::headline;
 use super::model::Outcome;
+use super::survey::{Survey, quantile};
 use super::views::View;
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+/// What this version does not compute, so that silence is not taken for "none".
+///
+/// Kept beside `plan::not_computed`, which refuses plans that ask for it.
+pub const NOT_COMPUTED: [&str; 6] = [
+    "Scattering by the gas: atoms fly straight. Real gas fills shadows a little and takes metal from open sides.",
+    "Sticking below 1: nothing bounces. Metals at room temperature stick almost always.",
+    "Stencils laid on the part.",
+    "Heat: whether the part stays under its limit.",
+    "Looks: reflectance, colour, transmittance; and whether grazing growth turns the film dull.",
+    "Conduction: sheet resistance, islands.",
+];
 
 /// Writes the report page.
-pub fn html(outcome: &Outcome, _views: &[View]) -> String {
-    super::headline::sentences(outcome).join(" ")
+pub fn html(outcome: &Outcome, views: &[View]) -> String {
+    let survey = Survey::of(outcome);
+    let summary = &outcome.summary;
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                meta name="generator" content=(format!("evenfall {}", summary.program));
+                title { (summary.title) " – film report" }
+                style { (PreEscaped(include_str!("report/style.css"))) }
+            }
+            body {
+                main {
+                    (head(outcome, &survey))
+                    (warnings(outcome))
+                    section { h2 { "What decides it" } @for sentence in why::decides(outcome, &survey) { p { (keep_together(&sentence)) } } }
+                    (pictures(views))
+                    section.wide {
+                        h2 { "How much area carries how much" }
+                        (chart::histogram(outcome, &survey))
+                        (why::causes(&survey))
+                    }
+                    (tables::numbers(outcome))
+                    (trust(outcome))
+                    (tables::geometry(outcome))
+                    section { h2 { "Not in these numbers" } ul.plain { @for line in NOT_COMPUTED { li { (line) } } } }
+                    (plan_text(outcome))
+                }
+                main.bench { (card::markup(outcome)) }
+            }
+        }
+    };
+    page.into_string()
+}
+
+/// Joins numbers to their units and digit groups to each other with no-break spaces.
+pub fn keep_together(text: &str) -> String {
+    let letters: Vec<char> = text.chars().collect();
+    let units = |next: char| next.is_ascii_digit() || "%±×°".contains(next);
+    let unit_word = |from: usize| {
+        let word: String = letters[from..]
+            .iter()
+            .take_while(|c| c.is_alphanumeric())
+            .collect();
+        [
+            "nm", "mm", "mm²", "cm²", "s", "min", "h", "mg", "µg", "in", "rpm",
+        ]
+        .contains(&word.as_str())
+    };
+    let joined = letters.iter().enumerate().map(|(k, &letter)| {
+        let (before, after) = (k.checked_sub(1).map(|b| letters[b]), letters.get(k + 1));
+        let between = before.zip(after).is_some_and(|(before, &after)| {
+            (before.is_ascii_digit() && (units(after) || unit_word(k + 1))) || "±×".contains(before)
+        });
+        if letter == ' ' && between {
+            '\u{a0}'
+        } else {
+            letter
+        }
+    });
+    joined.collect()
+}
+
+fn head(outcome: &Outcome, survey: &Survey) -> Markup {
+    let summary = &outcome.summary;
+    let sentences = headline::with_survey(outcome, survey);
+    let (mark, words) = match summary.film.as_ref().map(|f| f.verdict.as_str()) {
+        Some("met") => ("met", "Met"),
+        Some("missed") => ("missed", "Missed"),
+        Some(_) => ("close", "Too close to call"),
+        None => ("none", "No film wanted, no verdict"),
+    };
+    html! {
+        header.top {
+            p.kind { "Coating run, computed" }
+            h1 { (summary.title) }
+            p.badges {
+                span class=(format!("badge {mark}")) { (words) }
+                @if summary.uncalibrated { span.badge.uncalibrated { "Uncalibrated" } }
+                @if sentences.iter().any(|s| s.starts_with("The run was stopped")) { span.badge.stopped { "Stopped early" } }
+            }
+            @for (number, sentence) in sentences.iter().enumerate() {
+                p class=(if number == 0 { "headline" } else { "second" }) { (keep_together(sentence)) }
+            }
+            (tiles(outcome, survey))
+        }
+    }
+}
+
+fn tiles(outcome: &Outcome, survey: &Survey) -> Markup {
+    let summary = &outcome.summary;
+    let wanted: Vec<(f64, f64)> = survey
+        .wanted()
+        .map(|p| (p.thickness_m, p.area_m2))
+        .collect();
+    let at =
+        |share: f64| quantile(wanted.clone(), share).map_or("–".to_owned(), |m| three(1e9 * m));
+    let open_s: f64 = outcome
+        .steps
+        .iter()
+        .filter(|s| s.shut.is_empty())
+        .map(|s| s.lasts_s)
+        .sum();
+    let total_s: f64 = outcome.steps.iter().map(|s| s.lasts_s).sum();
+    let tile = |name: &str, value: String, note: String| {
+        html! { div.tile { p.name { (name) } p.value { (keep_together(&value)) } p.note { (keep_together(&note)) } } }
+    };
+    html! {
+        div.tiles {
+            (tile("Half the area has more than", format!("{} nm", at(0.5)), format!("5 % has less than {} nm, 5 % more than {} nm", at(0.05), at(0.95))))
+            (tile("Shutter open", lasting(open_s), format!("of {} in all", lasting(total_s))))
+            @if let Some(coupon) = summary.coupons.first() {
+                @let tooling = summary.tooling.iter().find(|t| t.coupon == coupon.name);
+                (tile(&format!("Coupon {}", coupon.name), format!("{} nm", with_error(coupon.thickness_nm, coupon.stderr_nm)),
+                    tooling.map(|t| format!("tooling factor of {}: {}", t.part, with_error(t.factor, t.stderr))).unwrap_or_default()))
+            }
+            @for (metal, mg) in summary.metal_used_mg.iter().take(2) {
+                (tile("Metal that leaves", format!("{} mg", three(*mg)), metal.clone()))
+            }
+        }
+    }
+}
+
+fn warnings(outcome: &Outcome) -> Markup {
+    let warnings = &outcome.summary.warnings;
+    html! {
+        @if !warnings.is_empty() {
+            section.warnings {
+                h2 { @if warnings.len() == 1 { "A warning" } @else { (warnings.len()) " warnings" } }
+                ul { @for warning in warnings { li { (keep_together(warning)) } } }
+            }
+        }
+    }
+}
+
+fn pictures(views: &[View]) -> Markup {
+    html! {
+        section.wide.pictures {
+            h2 { "Where it lands" }
+            div.gallery {
+                @for view in views {
+                    figure {
+                        img width="900" height="700" alt=(format!("{}. {}", view.title, view.caption))
+                            src=(format!("data:image/png;base64,{}", STANDARD.encode(&view.png)));
+                        figcaption { b { (view.title) ". " } (view.caption) }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn trust(outcome: &Outcome) -> Markup {
+    let summary = &outcome.summary;
+    let factor = headline::rate_factor(outcome);
+    html! {
+        section {
+            h2 { "How far to trust it" }
+            @if summary.uncalibrated {
+                p { span.badge.uncalibrated { "Uncalibrated" } " No measured coupon sets the rate, so every thickness may be off by a common "
+                    "factor of about " (factor) " either way (" (three(1.0 / factor)) " to " (factor) " times what is printed). "
+                    "Ratios – part over coupon, one place over another – do not change with it." }
+            } @else {
+                p { "The rate rests on a measured coupon; absolute thicknesses are as good as that measurement and the geometry." }
+            }
+            p { (keep_together(&accuracy(outcome))) }
+            (tables::audit(outcome))
+            (tables::balance(outcome))
+        }
+    }
+}
+
+fn accuracy(outcome: &Outcome) -> String {
+    let summary = &outcome.summary;
+    let method = match summary.method {
+        crate::transport::Method::Auto => "auto",
+        crate::transport::Method::Gather => "gather",
+        crate::transport::Method::Fire => "fire",
+    };
+    format!(
+        "On 95 % of the area the standard error is below {} of the thickness ({} was asked for). Method {method}, seed {}; \
+         the same plan, seed and version give the same numbers again. Errors given as ± are one standard error of the computation \
+         alone, not of the machine.",
+        headline::percent_fine(summary.accuracy_reached),
+        percent_asked(summary.accuracy_asked),
+        summary.seed
+    )
+}
+
+fn plan_text(outcome: &Outcome) -> Markup {
+    html! {
+        section.plan {
+            h2 { "The plan as used" }
+            @for (name, text) in &outcome.plan_files {
+                details { summary { (name) ", " (whole(text.lines().count() as f64)) " lines" } pre { (text) } }
+            }
+            p.note { "Computed by Evenfall " (outcome.summary.program) "." }
+        }
+    }
 }

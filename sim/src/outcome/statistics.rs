@@ -2,6 +2,8 @@
 //!
 //! In: thicknesses with standard errors and areas. Out: what `outcome::assemble` puts into the summary.
 
+use crate::stats::weighted_quantiles;
+
 /// A thickness on an area.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Patch {
@@ -28,6 +30,8 @@ pub struct Distribution {
     pub mean_m: f64,
     /// 95th percentile.
     pub p95_m: f64,
+    /// 99th percentile.
+    pub p99_m: f64,
     /// Most.
     pub max_m: f64,
     /// Root mean square of the standard errors.
@@ -59,41 +63,29 @@ pub fn chance_at_least(thickness_m: f64, std_error_m: f64, want_m: f64) -> f64 {
 /// A quantile q is the least thickness t such that the patches with at most t hold at least the share q of the
 /// area. All zeros without area.
 pub fn distribution(patches: impl Iterator<Item = Patch>) -> Distribution {
-    let mut sorted: Vec<Patch> = patches.filter(|patch| patch.area_m2 > 0.0).collect();
-    sorted.sort_by(|a, b| a.thickness_m.total_cmp(&b.thickness_m));
-    let (Some(first), Some(last)) = (sorted.first(), sorted.last()) else {
+    let patches: Vec<Patch> = patches.filter(|patch| patch.area_m2 > 0.0).collect();
+    let values: Vec<f64> = patches.iter().map(|patch| patch.thickness_m).collect();
+    let weights: Vec<f64> = patches.iter().map(|patch| patch.area_m2).collect();
+    let shares = [0.0, 0.05, 0.5, 0.95, 0.99, 1.0];
+    let Some(found) = weighted_quantiles(&values, &weights, &shares) else {
         return Distribution::default();
     };
-    let area_m2: f64 = sorted.iter().map(|patch| patch.area_m2).sum();
+    let area_m2: f64 = weights.iter().sum();
     let mean = |value: &dyn Fn(&Patch) -> f64| {
-        sorted
-            .iter()
-            .map(|patch| patch.area_m2 * value(patch))
-            .sum::<f64>()
-            / area_m2
+        let weighed = patches.iter().map(|patch| patch.area_m2 * value(patch));
+        weighed.sum::<f64>() / area_m2
     };
     Distribution {
         area_m2,
-        min_m: first.thickness_m,
-        p05_m: quantile(&sorted, 0.05 * area_m2),
-        median_m: quantile(&sorted, 0.5 * area_m2),
+        min_m: found[0],
+        p05_m: found[1],
+        median_m: found[2],
         mean_m: mean(&|patch| patch.thickness_m),
-        p95_m: quantile(&sorted, 0.95 * area_m2),
-        max_m: last.thickness_m,
+        p95_m: found[3],
+        p99_m: found[4],
+        max_m: found[5],
         noise_m: mean(&|patch| patch.std_error_m * patch.std_error_m).sqrt(),
     }
-}
-
-/// Thickness at which the running area of patches sorted by thickness reaches `area_m2`; 0 without patches.
-fn quantile(sorted: &[Patch], area_m2: f64) -> f64 {
-    let mut below_m2 = 0.0;
-    for patch in sorted {
-        below_m2 += patch.area_m2;
-        if below_m2 >= area_m2 {
-            return patch.thickness_m;
-        }
-    }
-    sorted.last().map_or(0.0, |patch| patch.thickness_m)
 }
 
 #[cfg(test)]

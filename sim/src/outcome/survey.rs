@@ -54,6 +54,8 @@ pub struct Patch {
     pub share_of_want: f64,
     /// The plan's wish.
     pub wish: Wish,
+    /// Belongs to the area on which the verdict looks: the regions to coat, or whole parts.
+    pub judged: bool,
     /// How it stands.
     pub standing: Standing,
     /// Shares: direct, facing, self, fixtures, mask, shutter, gas.
@@ -84,13 +86,11 @@ impl Survey {
         survey
     }
 
-    /// Patches that count and on which film is wanted; all that count where nothing is wanted at all.
+    /// Patches on which the verdict looks; all that count where nothing is wanted at all.
     pub fn wanted(&self) -> impl Iterator<Item = &Patch> {
-        let any_wish = self.patches.iter().any(|p| p.wish != Wish::Free);
-        let of_interest = if any_wish { Wish::Coat } else { Wish::Free };
         self.patches
             .iter()
-            .filter(move |p| p.wish == of_interest && p.standing != Standing::Uncounted)
+            .filter(|p| p.judged && p.standing != Standing::Uncounted)
     }
 
     /// Area over the wanted patches that fulfil a condition, m².
@@ -165,7 +165,7 @@ impl Wishes {
     fn of(outcome: &Outcome) -> Self {
         let Some(film) = &outcome.summary.film else {
             return Self {
-                coat: Some(0),
+                coat: None,
                 bare: 0,
                 want_m: Vec::new(),
             };
@@ -189,6 +189,7 @@ impl Wishes {
         match self.coat {
             _ if regions & self.bare != 0 => Wish::Bare,
             Some(coat) if regions & coat == 0 => Wish::Free,
+            _ if self.want_m.is_empty() => Wish::Free,
             _ => Wish::Coat,
         }
     }
@@ -218,6 +219,7 @@ impl Wishes {
             std_error_m: facet.std_error_m,
             share_of_want,
             wish,
+            judged: self.coat.is_none_or(|coat| facet.regions & coat != 0),
             standing,
             shares: facet.shares,
         }

@@ -128,16 +128,16 @@ impl Facets<'_> {
         }
     }
 
-    /// Chance that a facet reaches every wanted thickness times `factor`.
+    /// Chance that a facet reaches every wanted thickness.
     ///
     /// Errors of different metals are taken as independent (each source is sampled on its own).
-    pub fn chance(&self, index: usize, threshold: &Threshold, factor: f64) -> f64 {
+    pub fn chance(&self, index: usize, threshold: &Threshold) -> f64 {
         if self.get(index).state != State::Reached {
             return 0.0;
         }
         let chance_of = |&(metal, want_m): &(Metal, f64)| {
             let (thickness_m, std_error_m) = self.of_metal(index, metal);
-            chance_at_least(thickness_m, std_error_m, want_m * factor)
+            chance_at_least(thickness_m, std_error_m, want_m)
         };
         threshold.wants_m.iter().map(chance_of).product()
     }
@@ -158,41 +158,31 @@ impl Facets<'_> {
 
 /// Share of the area of the named facets that reaches a threshold, with its standard error.
 ///
-/// F = Σ aᵢ pᵢ / A with pᵢ the chance of facet i. Its error is
-/// √((Σ aᵢ √(pᵢ(1 − pᵢ)) / A)² + ((F(w(1 − r)) − F(w(1 + r))) / 2)²).
+/// F = Σ aᵢ pᵢ / A with pᵢ the chance of facet i; its error is Σ aᵢ √(pᵢ(1 − pᵢ)) / A.
 ///
-/// - `relative_rate_error`: r, common to all facets, dimensionless
-///
-/// Source: variance of a sum of yes-or-no variates. The first term adds spreads, not variances: it is the largest
-/// spread that any correlation between facets allows. Facets all near the threshold are then undecided together,
-/// which is right: their estimates scatter about it, and that scatter biases F the same way for all of them.
+/// Source: variance of a sum of yes-or-no variates. The error adds spreads, not variances: it is the largest spread that
+/// any correlation between facets allows. Facets all near the threshold are then undecided together, which is right:
+/// what their estimates have in common (the rate, the scatter about the threshold that pulls F to the middle) does
+/// not average out.
 /// Neglects: the shape of the distribution beyond its spread.
-pub fn share_reaching(
-    chosen: &[(&Facets<'_>, Vec<usize>)],
-    threshold: &Threshold,
-    relative_rate_error: f64,
-) -> Share {
+pub fn share_reaching(chosen: &[(&Facets<'_>, Vec<usize>)], threshold: &Threshold) -> Share {
     let (mut area_m2, mut reached_m2, mut spread_m2) = (0.0, 0.0, 0.0);
-    let (mut easier_m2, mut harder_m2) = (0.0, 0.0);
     for (facets, indices) in chosen {
         for &index in indices {
             let facet_m2 = facets.areas_m2[index];
-            let chance = facets.chance(index, threshold, 1.0);
+            let chance = facets.chance(index, threshold);
             area_m2 += facet_m2;
             reached_m2 += facet_m2 * chance;
             spread_m2 += facet_m2 * facets.spread(index, threshold, chance);
-            easier_m2 += facet_m2 * facets.chance(index, threshold, 1.0 - relative_rate_error);
-            harder_m2 += facet_m2 * facets.chance(index, threshold, 1.0 + relative_rate_error);
         }
     }
     if area_m2 <= 0.0 {
         return Share::default();
     }
-    let from_rate = 0.5 * (easier_m2 - harder_m2) / area_m2;
     Share {
         area_m2,
         share: (reached_m2 / area_m2).min(1.0),
-        std_error: (spread_m2 / area_m2).hypot(from_rate),
+        std_error: spread_m2 / area_m2,
     }
 }
 
@@ -215,8 +205,6 @@ pub struct Wanted<'a> {
     pub regions: &'a [Region],
     /// The run's metals.
     pub metals: &'a [String],
-    /// Relative standard error common to all facets.
-    pub relative_rate_error: f64,
 }
 
 /// Judges the film of a run against `[film]`.
@@ -226,13 +214,12 @@ pub struct Wanted<'a> {
 pub fn judge(parts: &[Facets<'_>], wanted: &Wanted<'_>) -> FilmVerdict {
     let film = wanted.film;
     let threshold = Threshold::of(&film.want, wanted.metals);
-    let rate = wanted.relative_rate_error;
     let mut regions = Vec::new();
     let together = match &film.regions {
         None => {
             for facets in parts {
                 let chosen = [(facets, facets.surface().collect())];
-                let share = share_reaching(&chosen, &threshold, rate);
+                let share = share_reaching(&chosen, &threshold);
                 regions.push(row((&facets.part.name, "coat"), &chosen, share, film.on));
             }
             choose(parts, |_| true)
@@ -243,13 +230,13 @@ pub fn judge(parts: &[Facets<'_>], wanted: &Wanted<'_>) -> FilmVerdict {
                 let bit = bit_of(wanted.regions, name);
                 any |= bit;
                 let chosen = choose(parts, |regions| regions & bit != 0);
-                let share = share_reaching(&chosen, &threshold, rate);
+                let share = share_reaching(&chosen, &threshold);
                 regions.push(row((name, "coat"), &chosen, share, film.on));
             }
             choose(parts, |regions| regions & any != 0)
         }
     };
-    let whole = share_reaching(&together, &threshold, rate);
+    let whole = share_reaching(&together, &threshold);
     let mut verdicts = vec![verdict(whole.share, whole.std_error, film.on)];
     let bare = Threshold {
         wants_m: vec![(Metal::All, film.bare_under_m)],
@@ -257,7 +244,7 @@ pub fn judge(parts: &[Facets<'_>], wanted: &Wanted<'_>) -> FilmVerdict {
     for name in &film.bare {
         let bit = bit_of(wanted.regions, name);
         let chosen = choose(parts, |regions| regions & bit != 0);
-        let coated = share_reaching(&chosen, &bare, rate);
+        let coated = share_reaching(&chosen, &bare);
         let share = Share {
             share: if coated.area_m2 > 0.0 {
                 1.0 - coated.share

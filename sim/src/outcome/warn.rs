@@ -7,10 +7,11 @@ use super::verdict::{CLOSE, MISSED};
 use super::words::decimal;
 use crate::plan::model::{Output, Source};
 use crate::scene::Scene;
+use crate::stats::z_limit;
 use crate::transport::Stopped;
 
-/// Difference between two methods, in standard errors, beyond which it is not chance.
-const AUDIT_LIMIT: f64 = 4.0; // 1 in 16 000 for one comparison of normal variates; our choice
+/// Chance that an audit cries wolf, over all its comparisons together.
+const FALSE_ALARM: f64 = 1e-3; // our choice, as in the project's own checks
 
 /// True when no measured coupon stands behind a source's rate, neither directly nor by `tune`.
 pub fn uncalibrated(source: &Source) -> bool {
@@ -25,8 +26,9 @@ pub fn warnings(scene: &Scene, summary: &Summary) -> Vec<String> {
         mesh_health(part, &mut all);
     }
     accuracy(summary, &mut all);
-    for audit in &summary.audit {
-        audited(audit, &mut all);
+    let limit = z_limit(summary.audit.len(), FALSE_ALARM);
+    for audit in summary.audit.iter().filter(|audit| audit.z.abs() > limit) {
+        all.push(audited(audit, limit));
     }
     calibration(&scene.plan.sources, &mut all);
     if let Some(film) = &summary.film {
@@ -80,11 +82,8 @@ fn accuracy(summary: &Summary, all: &mut Vec<String>) {
     ));
 }
 
-fn audited(audit: &Audit, all: &mut Vec<String>) {
-    if audit.z.abs() <= AUDIT_LIMIT {
-        return;
-    }
-    all.push(format!(
+fn audited(audit: &Audit, limit: f64) -> String {
+    format!(
         "{}: mean film {} ± {} nm, but {} ± {} nm by firing atoms ({} standard errors apart, more than {}); do not rely on \
          this outcome, run again with --method fire",
         audit.name,
@@ -92,9 +91,9 @@ fn audited(audit: &Audit, all: &mut Vec<String>) {
         decimal(audit.mean_stderr_nm),
         decimal(audit.fired_nm),
         decimal(audit.fired_stderr_nm),
-        decimal(audit.z),
-        decimal(AUDIT_LIMIT)
-    ));
+        decimal(audit.z.abs()),
+        decimal(limit)
+    )
 }
 
 fn calibration(sources: &[Source], all: &mut Vec<String>) {

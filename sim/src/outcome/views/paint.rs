@@ -1,0 +1,325 @@
+//! Paint: what the rays met, as colours, hatches, soft shading and edges.
+//!
+//! In: a [`Stage`] and a [`Shot`]. Out: pixels on the canvas. Four rays per pixel.
+//!
+//! Signs that also read in grey: bare area is white with broad dark stripes rising to the right; thin
+//! area keeps its colour and gets fine lines falling to the right; cut solid is flat grey.
+
+use super::super::colour::{Scale, luma};
+use super::super::survey::Standing;
+use super::canvas::{Canvas, Frame, INK, Ink, PAPER, dim, floor, mix};
+use super::stage::{Kind, Sample, Shot, Stage, Surface, Veil};
+use glam::DVec3;
+use rayon::prelude::*;
+
+/// Rays per pixel along each side.
+const FINE: usize = 2;
+/// Paper and stripes of bare area.
+const BARE_PAPER: Ink = [246, 244, 240];
+/// Stripes of bare area.
+const BARE_STRIPE: Ink = [40, 36, 40];
+/// The side of a part that does not count.
+const OTHER_SIDE: Ink = [214, 208, 198];
+/// Solid laid open by a cut.
+const CUT_FACE: Ink = [150, 146, 142];
+/// Area that is not counted: buried.
+const UNCOUNTED: Ink = [190, 186, 182];
+
+/// Which signs a picture uses, for its legend.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Signs {
+    /// Pixels of bare area.
+    pub bare: usize,
+    /// Pixels of thin area.
+    pub thin: usize,
+    /// Pixels of cut solid.
+    pub cut: usize,
+    /// Pixels of uncounted sides.
+    pub other_side: usize,
+}
+
+/// Paints a shot into a frame of the canvas.
+pub fn paint(
+    canvas: &mut Canvas,
+    frame: Frame,
+    stage: &Stage<'_>,
+    shot: &Shot,
+    scale: &Scale,
+) -> Signs {
+    let grid = Grid::trace(frame, stage, shot);
+    let (left, top) = (start(frame.left), start(frame.top));
+    let (width, height) = (grid.columns / FINE, grid.rows / FINE);
+    let painter = Painter {
+        grid: &grid,
+        stage,
+        shot,
+        scale,
+    };
+    canvas
+        .rows_mut()
+        .skip(top)
+        .take(height)
+        .enumerate()
+        .map(|(y, row)| {
+            let mut signs = Signs::default();
+            for x in 0..width {
+                let place = left + x;
+                if let Some(pixel) = row.get_mut(place) {
+                    *pixel = painter.pixel(x, y, (place, top + y), *pixel);
+                }
+                signs.count(stage, grid.at(x * FINE, y * FINE));
+            }
+            signs
+        })
+        .reduce(Signs::default, Signs::plus)
+}
+
+/// The swatch of a sign for the legend, in the hatch of the picture.
+pub fn swatch(canvas: &mut Canvas, frame: Frame, standing: Standing, under: Ink) {
+    for y in floor(frame.top)..floor(frame.bottom()) {
+        for x in floor(frame.left)..floor(frame.right()) {
+            let spot = (f64::from(x) + 0.5, f64::from(y) + 0.5);
+            canvas.blend(x, y, hatched(standing, under, spot), 1.0);
+        }
+    }
+    canvas.outline(frame, INK);
+}
+
+/// Flat colour of cut solid, for the legend.
+pub fn cut_face() -> Ink {
+    CUT_FACE
+}
+
+/// Flat colour of a side that does not count, for the legend.
+pub fn other_side() -> Ink {
+    OTHER_SIDE
+}
+
+impl Signs {
+    fn count(&mut self, stage: &Stage<'_>, sample: &Sample) {
+        match sample.surface {
+            Surface::CutPart(_) => self.cut += 1,
+            Surface::OtherSide(_) => self.other_side += 1,
+            surface => match stage.standing(surface) {
+                Some(Standing::Thin) => self.thin += 1,
+                Some(Standing::NoneSeen | Standing::Unreached) => self.bare += 1,
+                _ => {}
+            },
+        }
+    }
+
+    fn plus(self, other: Self) -> Self {
+        Self {
+            bare: self.bare + other.bare,
+            thin: self.thin + other.thin,
+            cut: self.cut + other.cut,
+            other_side: self.other_side + other.other_side,
+        }
+    }
+}
+
+/// What all rays of a picture met.
+struct Grid {
+    columns: usize,
+    rows: usize,
+    samples: Vec<Sample>,
+    /// Positions within this length of a neighbour's plane belong to one surface, m.
+    step_m: f64,
+    frame: Frame,
+}
+
+impl Grid {
+    fn trace(frame: Frame, stage: &Stage<'_>, shot: &Shot) -> Self {
+        let (columns, rows) = (FINE * start(frame.width), FINE * start(frame.height));
+        let spot = |index: usize| spot(frame, index % columns, index / columns);
+        let samples: Vec<Sample> = (0..columns * rows)
+            .into_par_iter()
+            .with_min_len(columns)
+            .map(|index| stage.look(shot, spot(index)))
+            .collect();
+        let near = samples.iter().find(|s| s.distance_m.is_finite());
+        let step_m = near.map_or(0.0, |near| {
+            let (origin, direction) = shot.camera.ray(frame.middle());
+            // Four pixels: less cannot be told from a slope.
+            4.0 / shot
+                .camera
+                .pixels_per_m(origin + direction * near.distance_m)
+        });
+        Self {
+            columns,
+            rows,
+            samples,
+            step_m,
+            frame,
+        }
+    }
+
+    fn at(&self, column: usize, row: usize) -> &Sample {
+        &self.samples[row.min(self.rows - 1) * self.columns + column.min(self.columns - 1)]
+    }
+}
+
+struct Painter<'a> {
+    grid: &'a Grid,
+    stage: &'a Stage<'a>,
+    shot: &'a Shot,
+    scale: &'a Scale,
+}
+
+impl Painter<'_> {
+    fn pixel(&self, x: usize, y: usize, place: (usize, usize), under: Ink) -> Ink {
+        let mut sum = [0_u32; 3];
+        for sub in 0..FINE * FINE {
+            let (i, j) = (sub % FINE, sub / FINE);
+            let offset = |k: usize| (k as f64 + 0.5) / FINE as f64;
+            let spot = (place.0 as f64 + offset(i), place.1 as f64 + offset(j));
+            let ink = self.sample(x * FINE + i, y * FINE + j, spot, under);
+            for (channel, value) in sum.iter_mut().zip(ink) {
+                *channel += u32::from(value);
+            }
+        }
+        let count = u32::try_from(FINE * FINE).unwrap_or(1);
+        sum.map(|channel| u8::try_from((channel + count / 2) / count).unwrap_or(u8::MAX))
+    }
+
+    fn sample(&self, column: usize, row: usize, spot: (f64, f64), under: Ink) -> Ink {
+        let sample = self.grid.at(column, row);
+        let (_, direction) = self.shot.camera.ray(spot);
+        let lit = shade(sample, direction);
+        let mut ink = match sample.surface {
+            Surface::Nothing => under,
+            Surface::Film(patch) => {
+                let patch = &self.stage.survey.patches[patch as usize];
+                let base = dim(self.scale.colour(patch.thickness_m), lit);
+                match patch.standing {
+                    Standing::Enough => base,
+                    Standing::Uncounted => dim(UNCOUNTED, lit),
+                    Standing::Thin => hatched(Standing::Thin, base, spot),
+                    bare => dim(hatched(bare, base, spot), lit),
+                }
+            }
+            Surface::OtherSide(_) => dim(OTHER_SIDE, lit),
+            Surface::CutPart(_) => CUT_FACE,
+            Surface::Body(kind, _) => dim(body_ink(kind), lit),
+            Surface::CutBody(..) => CUT_FACE,
+        };
+        if sample.veil == Veil::Shutter {
+            ink = mix(ink, [70, 66, 84], if stippled(spot) { 0.55 } else { 0.12 });
+        }
+        mix(ink, INK, self.edge(column, row))
+    }
+
+    /// How much of an edge runs between a sample and its neighbours to the right and below, 0..=1.
+    fn edge(&self, column: usize, row: usize) -> f64 {
+        let here = self.grid.at(column, row);
+        let mut strength = 0.0_f64;
+        for (right, down) in [(1, 0), (0, 1), (2, 0), (0, 2)] {
+            let there = self.grid.at(column + right, row + down);
+            strength = strength.max(self.between(
+                (column, row),
+                here,
+                (column + right, row + down),
+                there,
+            ));
+        }
+        strength
+    }
+
+    fn between(&self, a: (usize, usize), here: &Sample, b: (usize, usize), there: &Sample) -> f64 {
+        if here.veil != there.veil {
+            return 0.75;
+        }
+        if body_of(self.stage, here.surface) != body_of(self.stage, there.surface) {
+            return 0.8;
+        }
+        if here.surface == Surface::Nothing || matches!(here.surface, Surface::CutPart(_)) {
+            return 0.0;
+        }
+        let (p, q) = (self.position_m(a, here), self.position_m(b, there));
+        let off = (q - p)
+            .dot(here.normal)
+            .abs()
+            .min((q - p).dot(there.normal).abs());
+        if off > self.grid.step_m {
+            return 0.7;
+        }
+        // 37 degrees: sharper than any crease of a reasonably faceted round.
+        if here.normal.dot(there.normal) < 0.8 {
+            0.3
+        } else {
+            0.0
+        }
+    }
+
+    fn position_m(&self, (column, row): (usize, usize), sample: &Sample) -> DVec3 {
+        let (origin, direction) = self.shot.camera.ray(spot(self.grid.frame, column, row));
+        origin + direction * sample.distance_m
+    }
+}
+
+/// Soft light from the eye: 1 facing it, 0.66 edge-on.
+fn shade(sample: &Sample, direction: DVec3) -> f64 {
+    0.66 + 0.34 * sample.normal.dot(direction).abs().min(1.0)
+}
+
+/// A number that differs where two surfaces belong to different things.
+fn body_of(stage: &Stage<'_>, surface: Surface) -> (u8, u32) {
+    match surface {
+        Surface::Nothing => (0, 0),
+        Surface::Film(patch) => {
+            let part = stage.survey.patches[patch as usize].part;
+            (1, u32::try_from(part).unwrap_or(u32::MAX))
+        }
+        Surface::OtherSide(part) => (1, part),
+        Surface::CutPart(part) => (2, part),
+        Surface::Body(_, body) => (3, body),
+        Surface::CutBody(_, body) => (4, body),
+    }
+}
+
+/// The hatch of a standing over a colour. Screen-space, so that it reads alike on any slope.
+fn hatched(standing: Standing, base: Ink, (x, y): (f64, f64)) -> Ink {
+    match standing {
+        Standing::NoneSeen | Standing::Unreached => {
+            // Stripes 3.4 of every 8 pixels, rising to the right.
+            if (x + y).rem_euclid(8.0) < 3.4 {
+                BARE_STRIPE
+            } else {
+                BARE_PAPER
+            }
+        }
+        Standing::Thin => {
+            // Lines 1.5 of every 7 pixels, falling to the right.
+            let line = if luma(base) < 0.45 { PAPER } else { INK };
+            if (x - y).rem_euclid(7.0) < 1.5 {
+                mix(base, line, 0.75)
+            } else {
+                base
+            }
+        }
+        Standing::Enough | Standing::Uncounted => base,
+    }
+}
+
+fn stippled((x, y): (f64, f64)) -> bool {
+    (x.rem_euclid(4.0) < 1.0) && (y.rem_euclid(4.0) < 1.0)
+}
+
+fn body_ink(kind: Kind) -> Ink {
+    match kind {
+        Kind::Fixture => [196, 193, 188],
+        Kind::Shutter => [170, 166, 176],
+        Kind::Coupon => [226, 224, 220],
+        Kind::Source => [110, 104, 100],
+    }
+}
+
+fn spot(frame: Frame, column: usize, row: usize) -> (f64, f64) {
+    let at = |k: usize| (k as f64 + 0.5) / FINE as f64;
+    (frame.left + at(column), frame.top + at(row))
+}
+
+/// A pixel coordinate of a frame as an index.
+fn start(coordinate: f64) -> usize {
+    usize::try_from(floor(coordinate)).unwrap_or(0)
+}

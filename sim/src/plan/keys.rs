@@ -1,0 +1,623 @@
+//! The table of keys: the one list of what a plan file may say.
+//!
+//! In: nothing. Out: key, kind of value, range, default and help text, from which the reader, the
+//! suggestions for unknown keys, the JSON Schema and the keys of `advise` are all made.
+
+mod bodies;
+mod receivers;
+mod schedule;
+mod sources;
+
+use crate::units::Dimension;
+
+/// A key of a table.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Key {
+    /// As written.
+    pub name: &'static str,
+    /// What may stand behind it.
+    pub kind: Kind,
+    /// Whether it may be left out.
+    pub need: Need,
+    /// What it says: a noun phrase for messages and for the schema.
+    pub help: &'static str,
+}
+
+/// Whether a key may be left out.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Need {
+    /// It must be said.
+    Required,
+    /// It may be left out, and then says nothing.
+    Optional,
+    /// Left out, it means this TOML value.
+    Default(&'static str),
+}
+
+/// What may stand behind a key.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Kind {
+    /// Any text that is not empty.
+    Text,
+    /// The name of an entry.
+    Name(Naming),
+    /// The name of something of this plan.
+    Reference(Of),
+    /// One of these words.
+    Word(&'static [&'static str]),
+    /// A quantity with its unit.
+    Quantity(Dimension, &'static Range),
+    /// A quantity, or this word.
+    QuantityOr(Dimension, &'static Range, &'static str),
+    /// A bare number.
+    Number(&'static Range),
+    /// A whole number between these.
+    Count(u32, u32),
+    /// true or false.
+    Flag,
+    /// Three numbers, not all zero.
+    Direction,
+    /// Three quantities.
+    Vector(Dimension, &'static Range),
+    /// A path, relative to the file in which it stands.
+    Path,
+    /// A unit of length.
+    LengthUnit,
+    /// A list with at least so many entries.
+    List(&'static Kind, usize),
+    /// A table from names of these things to values.
+    Map(Of, &'static Kind),
+    /// A value, or a table from names of these things to such values.
+    OrMap(Of, &'static Kind),
+    /// A table.
+    Table(&'static [Key]),
+    /// A table whose keys depend on the word behind one of them.
+    Tagged(&'static Tagged),
+    /// A table whose keys depend on which of some keys is said.
+    Marked(&'static [Variant]),
+    /// `[[...]]`.
+    Entries(&'static Entries),
+    /// The key of another value, as in `part.horn.turn.y`.
+    FreeKey,
+    /// A value of the kind that a free key has.
+    Bound,
+}
+
+/// What a name refers to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Of {
+    /// A `[[source]]`.
+    Source,
+    /// A `[[shutter]]`.
+    Shutter,
+    /// A `[[part]]`.
+    Part,
+    /// A `[[region]]`.
+    Region,
+    /// A `[[coupon]]`.
+    Coupon,
+    /// A metal that every plan knows, or a `[[metal]]`.
+    Metal,
+}
+
+impl Of {
+    /// The key of its table.
+    pub fn table(self) -> &'static str {
+        match self {
+            Self::Source => "source",
+            Self::Shutter => "shutter",
+            Self::Part => "part",
+            Self::Region => "region",
+            Self::Coupon => "coupon",
+            Self::Metal => "metal",
+        }
+    }
+
+    fn example(self) -> &'static str {
+        match self {
+            Self::Source => "head",
+            Self::Shutter => "flag",
+            Self::Part => "horn",
+            Self::Region => "bore",
+            Self::Coupon => "witness",
+            Self::Metal => "silver",
+        }
+    }
+}
+
+/// What a name is used for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Naming {
+    /// In keys and reports.
+    Plain,
+    /// Also in file names.
+    File,
+}
+
+/// A table whose keys depend on a word.
+#[derive(Debug)]
+pub(super) struct Tagged {
+    /// The key of the word.
+    pub tag: &'static str,
+    /// What the word says.
+    pub help: &'static str,
+    /// Keys that every variant has.
+    pub common: &'static [Key],
+    /// The words and their keys.
+    pub variants: &'static [Variant],
+}
+
+/// Keys that go with a word, or with a key that marks them.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Variant {
+    /// The word or the marking key.
+    pub name: &'static str,
+    /// The keys; the marking key among them.
+    pub keys: &'static [Key],
+    /// What it is.
+    pub help: &'static str,
+}
+
+/// Entries of an array of tables.
+#[derive(Debug)]
+pub(super) struct Entries {
+    /// How they are told apart.
+    pub by: By,
+    /// How many there must be.
+    pub least: usize,
+    /// Keys of an entry.
+    pub keys: &'static [Key],
+}
+
+/// How entries are told apart.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum By {
+    /// By their `name`; included ones merge by it.
+    Name,
+    /// By their number from 1; the including file's replace the included ones.
+    Number,
+}
+
+/// The values that are allowed, in SI, ends included.
+#[derive(Debug)]
+pub(super) struct Range {
+    /// Least value.
+    pub least: f64,
+    /// Greatest value.
+    pub most: f64,
+    /// Whether values must be above `least`, or may be equal to it.
+    pub end: End,
+    /// Why.
+    pub why: &'static str,
+    /// What to do.
+    pub instead: &'static str,
+}
+
+/// Whether the lower end belongs to a range.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum End {
+    /// It does.
+    Closed,
+    /// It does not.
+    Open,
+}
+
+const fn above(least: f64, most: f64, why: &'static str, instead: &'static str) -> Range {
+    Range {
+        least,
+        most,
+        end: End::Open,
+        why,
+        instead,
+    }
+}
+
+const fn from(least: f64, most: f64, why: &'static str, instead: &'static str) -> Range {
+    Range {
+        least,
+        most,
+        end: End::Closed,
+        why,
+        instead,
+    }
+}
+
+/// Lengths that a machine can have: nothing is built larger than 100 m or set finer than 1 pm.
+const LARGEST_M: f64 = 100.0;
+
+pub(super) static EXTENT: Range = from(
+    1e-9,
+    LARGEST_M,
+    "it is the size of a real thing",
+    "write its true size",
+);
+pub(super) static POSITION: Range = from(
+    -LARGEST_M,
+    LARGEST_M,
+    "it is a place in a chamber",
+    "check the unit",
+);
+pub(super) static OFFSET: Range = from(
+    0.0,
+    LARGEST_M,
+    "it is a distance",
+    "write it without the minus sign, or check the unit",
+);
+pub(super) static THICKNESS: Range = from(
+    1e-15,
+    1.0,
+    "it is the thickness of a film",
+    "write a thickness above 0 nm",
+);
+pub(super) static FREE_PATH: Range = from(1e-9, 1e9, "it is a length", "write a length above 0 mm");
+pub(super) static DURATION: Range = from(
+    1e-6,
+    1e8,
+    "nothing happens in no time",
+    "write a time above 0 s or leave the step out",
+);
+pub(super) static MASS: Range = from(
+    1e-18,
+    1e3,
+    "it is metal that leaves the source",
+    "write a mass above 0 mg",
+);
+pub(super) static KELVIN: Range = from(
+    1.0,
+    1e5,
+    "it is counted from absolute zero",
+    "check the number and its unit",
+);
+pub(super) static PRESSURE: Range = from(
+    1e-12,
+    1e6,
+    "it is the pressure of a gas",
+    "write a pressure above 0 Pa or leave it out",
+);
+pub(super) static POWER_W: Range = from(
+    1e-6,
+    1e9,
+    "it is the power of a discharge",
+    "write a power above 0 W",
+);
+pub(super) static VOLTAGE: Range = from(
+    1e-3,
+    1e6,
+    "it is the size of a voltage",
+    "write it without a sign",
+);
+pub(super) static CURRENT: Range = from(
+    1e-12,
+    1e6,
+    "it is the current of a discharge",
+    "write a current above 0 A",
+);
+pub(super) static AREA: Range = from(1e-18, 1e4, "it is a real area", "write an area above 0 mm2");
+pub(super) static DENSITY: Range = from(
+    1.0,
+    1e5,
+    "it is the density of a solid",
+    "check the number and its unit",
+);
+pub(super) static MOLAR_MASS: Range = from(
+    1e-3,
+    1.0,
+    "no atom is lighter than hydrogen or weighs 1000 g/mol",
+    "check the number",
+);
+/// 0 to 1e6 eV, in J.
+pub(super) static ENERGY: Range = above(
+    0.0,
+    1.602_176_634e-13,
+    "it is the energy of an atom",
+    "write an energy above 0 eV",
+);
+pub(super) static RESISTIVITY: Range = above(
+    0.0,
+    1e3,
+    "it is the resistivity of a metal",
+    "check the number and its unit",
+);
+pub(super) static ANGLE: Range = from(
+    -1e6,
+    1e6,
+    "more turns than that are not counted exactly",
+    "check the unit",
+);
+pub(super) static SWING: Range = from(
+    1e-9,
+    1e6,
+    "it is the width of a swing",
+    "write it without a sign; a negative speed starts it the other way",
+);
+pub(super) static CONE: Range = above(
+    0.0,
+    std::f64::consts::PI,
+    "it is the half-angle of a cone",
+    "write an angle above 0 deg and up to 180 deg",
+);
+pub(super) static SPEED: Range = from(
+    -1e5,
+    1e5,
+    "no part turns faster",
+    "check the number and its unit",
+);
+pub(super) static SHARE: Range = above(
+    0.0,
+    1.0,
+    "it is a share of the area",
+    "write for example \"95 %\"",
+);
+pub(super) static STICKING: Range = from(
+    0.0,
+    1.0,
+    "it is the probability that an atom stays",
+    "write a number from 0 to 1",
+);
+pub(super) static EXPONENT: Range = above(
+    -1.0,
+    1e4,
+    "otherwise the law has no finite total",
+    "use 1 for a flat evaporating surface",
+);
+pub(super) static ELECTRONS: Range = from(
+    0.0,
+    0.99,
+    "it is the share of the current that electrons carry",
+    "write for example 0.1",
+);
+pub(super) static FACTOR: Range = from(
+    1e-9,
+    1e9,
+    "it is a factor on something that exists",
+    "write a number above 0",
+);
+pub(super) static POWER: Range = from(
+    0.0,
+    1e6,
+    "it multiplies the output of a source",
+    "write 0 for off and 1 for the output as said",
+);
+pub(super) static RATE: Range = above(
+    0.0,
+    1e40,
+    "it is a number of atoms per second",
+    "write for example 1e18",
+);
+
+pub(super) const fn required(name: &'static str, kind: Kind, help: &'static str) -> Key {
+    Key {
+        name,
+        kind,
+        need: Need::Required,
+        help,
+    }
+}
+
+pub(super) const fn optional(name: &'static str, kind: Kind, help: &'static str) -> Key {
+    Key {
+        name,
+        kind,
+        need: Need::Optional,
+        help,
+    }
+}
+
+pub(super) const fn or(
+    name: &'static str,
+    kind: Kind,
+    default: &'static str,
+    help: &'static str,
+) -> Key {
+    Key {
+        name,
+        kind,
+        need: Need::Default(default),
+        help,
+    }
+}
+
+/// The keys at the top of a plan.
+pub(super) static ROOT: &[Key] = &[
+    optional(
+        "include",
+        Kind::List(&Kind::Path, 0),
+        "plan files read before this one; what stands here wins",
+    ),
+    optional(
+        "title",
+        Kind::Text,
+        "headline of the report; the file's name when left out",
+    ),
+    optional(
+        "chamber",
+        Kind::Tagged(&bodies::CHAMBER),
+        "the vacuum chamber; without it nothing has walls",
+    ),
+    optional(
+        "gas",
+        Kind::Table(sources::GAS),
+        "the working gas; without it atoms fly straight",
+    ),
+    optional(
+        "metal",
+        Kind::Entries(&sources::METAL),
+        "a metal of your own",
+    ),
+    required(
+        "source",
+        Kind::Entries(&sources::SOURCE),
+        "what emits metal",
+    ),
+    optional(
+        "fixture",
+        Kind::Entries(&bodies::FIXTURE),
+        "anything else in the way",
+    ),
+    optional(
+        "shutter",
+        Kind::Entries(&bodies::SHUTTER),
+        "a shutter, absent when open",
+    ),
+    required("part", Kind::Entries(&receivers::PART), "what is coated"),
+    optional(
+        "region",
+        Kind::Entries(&receivers::REGION),
+        "a named place on a part",
+    ),
+    optional(
+        "coupon",
+        Kind::Entries(&receivers::COUPON),
+        "a flat, square, one-sided witness slide",
+    ),
+    optional(
+        "rotation",
+        Kind::Entries(&schedule::ROTATION),
+        "a rotation of the parts; the first acts first",
+    ),
+    required(
+        "step",
+        Kind::Entries(&schedule::STEP),
+        "a step of the schedule",
+    ),
+    optional(
+        "film",
+        Kind::Table(schedule::FILM),
+        "the film that is wanted; without it there is no verdict",
+    ),
+    optional(
+        "mask",
+        Kind::Entries(&receivers::MASK),
+        "a cut stencil on a part",
+    ),
+    optional(
+        "probe",
+        Kind::Entries(&receivers::PROBE),
+        "a line along which thickness is evaluated",
+    ),
+    optional(
+        "advise",
+        Kind::Table(schedule::ADVISE),
+        "what `evenfall advise` may vary",
+    ),
+];
+
+impl Kind {
+    /// Name with its article, as in "a length".
+    pub fn a_name(&self) -> String {
+        match self {
+            Self::Text => "a text".to_owned(),
+            Self::Name(_) => "a name".to_owned(),
+            Self::Reference(of) => format!("the name of a {}", of.table()),
+            Self::Word(words) => format!("one of {}", quoted(words)),
+            Self::Quantity(dimension, _) => dimension.a_name().to_owned(),
+            Self::QuantityOr(dimension, _, word) => {
+                format!("{} or \"{word}\"", dimension.a_name())
+            }
+            Self::Number(_) => "a bare number".to_owned(),
+            Self::Count(..) => "a whole number".to_owned(),
+            Self::Flag => "true or false".to_owned(),
+            Self::Direction => "a direction of three numbers".to_owned(),
+            Self::Vector(dimension, _) => format!(
+                "a list of three {}s",
+                dimension
+                    .a_name()
+                    .split_once(' ')
+                    .map_or("", |(_, name)| name)
+            ),
+            Self::Path => "a file's path".to_owned(),
+            Self::LengthUnit => "a unit of length".to_owned(),
+            Self::List(of, _) => format!("a list whose entries are each {}", of.a_name()),
+            Self::Map(of, kind) => {
+                format!("a table from {}s to {}", of.table(), kind.a_name())
+            }
+            Self::OrMap(of, kind) => format!(
+                "{0}, or a table from {1}s to {0},",
+                kind.a_name(),
+                of.table()
+            ),
+            Self::Table(_) | Self::Tagged(_) | Self::Marked(_) => "a table".to_owned(),
+            Self::Entries(_) => "a list of tables".to_owned(),
+            Self::FreeKey => "the key of a value".to_owned(),
+            Self::Bound => "a value of the key's own kind".to_owned(),
+        }
+    }
+
+    /// A value of this kind in TOML.
+    pub fn example(&self) -> String {
+        match self {
+            Self::Text => "\"a text\"".to_owned(),
+            Self::Name(_) => "\"horn\"".to_owned(),
+            Self::Reference(of) => format!("\"{}\"", of.example()),
+            Self::Word(words) => format!("\"{}\"", words.first().unwrap_or(&"")),
+            Self::Quantity(dimension, _) | Self::QuantityOr(dimension, ..) => {
+                format!("\"{}\"", example_quantity(*dimension))
+            }
+            Self::Number(_) => "1.0".to_owned(),
+            Self::Count(least, _) => least.to_string(),
+            Self::Flag => "true".to_owned(),
+            Self::Direction => "[0, 0, 1]".to_owned(),
+            Self::Vector(dimension, _) => {
+                let one = example_quantity(*dimension);
+                format!("[\"{one}\", \"{one}\", \"{one}\"]")
+            }
+            Self::Path => "\"horn.stl\"".to_owned(),
+            Self::LengthUnit => "\"mm\"".to_owned(),
+            Self::List(of, _) => format!("[{}]", of.example()),
+            Self::Map(of, kind) => format!("{{ {} = {} }}", of.example(), kind.example()),
+            Self::OrMap(_, kind) => kind.example(),
+            Self::Table(keys) => table_example(keys),
+            Self::Tagged(tagged) => {
+                let first = &tagged.variants[0];
+                let rest = first.keys.iter().filter_map(said);
+                let tag = format!("{} = \"{}\"", tagged.tag, first.name);
+                let all: Vec<_> = std::iter::once(tag).chain(rest).collect();
+                format!("{{ {} }}", all.join(", "))
+            }
+            Self::Marked(variants) => table_example(variants[0].keys),
+            Self::Entries(_) => "[[...]]".to_owned(),
+            Self::FreeKey => "\"part.horn.turn.y\"".to_owned(),
+            Self::Bound => "\"60 deg\"".to_owned(),
+        }
+    }
+}
+
+/// A table that says all that must be said.
+fn table_example(keys: &[Key]) -> String {
+    let said: Vec<_> = keys.iter().filter_map(said).collect();
+    format!("{{ {} }}", said.join(", "))
+}
+
+fn said(key: &Key) -> Option<String> {
+    matches!(key.need, Need::Required).then(|| key.example())
+}
+
+impl Key {
+    /// As in `diameter = "60 mm"`.
+    pub fn example(&self) -> String {
+        match self.kind {
+            Kind::Entries(_) => format!("[[{}]]", self.name),
+            _ => format!("{} = {}", self.name, self.kind.example()),
+        }
+    }
+}
+
+fn example_quantity(dimension: Dimension) -> String {
+    let number = match dimension {
+        Dimension::Share => 95,
+        Dimension::Time | Dimension::TurningSpeed => 12,
+        Dimension::Density => 9,
+        Dimension::Temperature => 1200,
+        _ => 60,
+    };
+    format!("{number} {}", dimension.usual_unit())
+}
+
+/// Words in quotes with commas.
+pub(super) fn quoted(words: &[&str]) -> String {
+    words
+        .iter()
+        .map(|word| format!("\"{word}\""))
+        .collect::<Vec<_>>()
+        .join(", ")
+}

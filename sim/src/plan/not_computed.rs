@@ -1,0 +1,92 @@
+//! What a plan may say and this version does not compute yet.
+//!
+//! In: a sound plan. Out: one problem per key that `coat` must refuse, never ignore.
+
+use super::error::PlanError;
+use super::model::{Output, Plan};
+use super::problem::Problem;
+
+/// Everything in the plan that is read and checked but not computed yet.
+pub fn not_computed(plan: &Plan) -> Vec<PlanError> {
+    let mut found: Vec<(String, &'static str)> = Vec::new();
+    if plan.gas.is_some() {
+        found.push((
+            "gas".to_owned(),
+            "leave [gas] out to see the straight flight, which is what a boat in high vacuum does",
+        ));
+    }
+    for source in &plan.sources {
+        let key = match source.output {
+            Output::Discharge { .. } | Output::Temperature { .. } => {
+                format!("source.{}.output", source.name)
+            }
+            Output::Charge { .. } | Output::Coupon { .. } | Output::AtomsPerSecond { .. } => {
+                continue;
+            }
+        };
+        found.push((key, "say the output by coupon, charge or atoms_per_second"));
+    }
+    let chamber = plan
+        .chamber
+        .iter()
+        .map(|c| ("chamber".to_owned(), c.sticking));
+    let fixtures = plan
+        .fixtures
+        .iter()
+        .map(|f| (format!("fixture.{}", f.name), f.sticking));
+    let shutters = plan
+        .shutters
+        .iter()
+        .map(|s| (format!("shutter.{}", s.name), s.sticking));
+    let parts = plan
+        .parts
+        .iter()
+        .map(|p| (format!("part.{}", p.name), p.sticking));
+    let coupons = plan
+        .coupons
+        .iter()
+        .map(|c| (format!("coupon.{}", c.name), c.sticking));
+    let masks = plan
+        .masks
+        .iter()
+        .enumerate()
+        .map(|(i, m)| (format!("mask.{}", i + 1), m.sticking));
+    let all = chamber
+        .chain(fixtures)
+        .chain(shutters)
+        .chain(parts)
+        .chain(coupons)
+        .chain(masks);
+    for (key, _) in all.filter(|(_, sticking)| *sticking < 1.0) {
+        found.push((
+            format!("{key}.sticking"),
+            "write sticking = 1.0, or leave it out",
+        ));
+    }
+    for i in 1..=plan.masks.len() {
+        found.push((
+            format!("mask.{i}"),
+            "leave [[mask]] out to see the film without a stencil",
+        ));
+    }
+    if plan.advise.is_some() {
+        found.push((
+            "advise".to_owned(),
+            "leave [advise] out and compare plans with `evenfall compare`",
+        ));
+    }
+    let mut errors: Vec<PlanError> = found
+        .into_iter()
+        .map(|(key, instead)| {
+            let place = plan.place_of(&key);
+            PlanError::new(place, key.clone(), Problem::NotComputed { instead })
+        })
+        .collect();
+    errors.sort_by_key(|error| {
+        error.place.as_ref().map(|place| {
+            let file = plan.files.iter().position(|(path, _)| *path == place.file);
+            (file, place.start)
+        })
+    });
+    errors
+}
