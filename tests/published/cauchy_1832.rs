@@ -19,8 +19,12 @@ fn closed_forms_match_the_table() {
     let table = values!("cauchy_1832");
     // Mean of the positive part of a cosine, over the sphere of directions and over a turn.
     let over_all = integral(0.0, 0.5 * PI, 4, |t| 0.5 * t.cos() * t.sin());
-    table.quantity("mean projection over surface").check(|_| over_all);
-    table.quantity("mean over flat, side of a turning cylinder").check(|_| FRAC_1_PI);
+    table
+        .quantity("mean projection over surface")
+        .check(|_| over_all);
+    table
+        .quantity("mean over flat, side of a turning cylinder")
+        .check(|_| FRAC_1_PI);
 }
 
 /// A far spot on the x axis that faces the origin.
@@ -42,9 +46,14 @@ fn flat(exponent: f64) -> f64 {
 /// Film over that of a flat that faces the beam, on each side of a prism that turns whole turns.
 fn turning_prism(real: f64, supposed: f64) -> Vec<Comparison> {
     let prism = rings(&[(SIZE, -SIZE), (SIZE, SIZE)], 72);
-    let bench = beam(real).part("prism", prism).turning(DVec3::Z).step(2.0, "");
+    let bench = beam(real)
+        .part("prism", prism)
+        .turning(DVec3::Z)
+        .step(2.0, "");
     let coated = bench.coat(&Asked::gather(0.001));
-    let reference = values!("cauchy_1832").quantity("mean over flat, side of a turning cylinder").at(&[]);
+    let reference = values!("cauchy_1832")
+        .quantity("mean over flat, side of a turning cylinder")
+        .at(&[]);
     (0..coated.receivers())
         .map(|receiver| {
             let mut comparison = coated.against(receiver, reference * flat(supposed));
@@ -92,7 +101,10 @@ fn tumbling(body: Sheet, exponent: f64) -> Coated {
 fn mean_of_stops(normal: DVec3) -> f64 {
     let stop = |(cosine, weight): (f64, f64)| {
         // n·b = n_x cos β + sin β |n_yz| cos α, its positive part averaged over α.
-        let [level, swing] = [normal.x * cosine, normal.yz().length() * (1.0 - cosine * cosine).sqrt()];
+        let [level, swing] = [
+            normal.x * cosine,
+            normal.y.hypot(normal.z) * (1.0 - cosine * cosine).sqrt(),
+        ];
         let mean = if level >= swing {
             level
         } else if level <= -swing {
@@ -109,11 +121,19 @@ fn mean_of_stops(normal: DVec3) -> f64 {
 /// Film on every facet of a slanted box against the mean of its stops, and last the mean over its
 /// surface against a quarter.
 fn tumbling_box(real: f64, supposed: f64) -> Vec<Comparison> {
-    let mut body = block(DVec3::splat(-SIZE), DVec3::new(SIZE, 0.6 * SIZE, 0.3 * SIZE));
+    let mut body = block(
+        DVec3::splat(-SIZE),
+        DVec3::new(SIZE, 0.6 * SIZE, 0.3 * SIZE),
+    );
     let lean = glam::DQuat::from_euler(glam::EulerRot::XYZ, 0.4, 0.7, 0.2);
-    body.triangles.iter_mut().flatten().for_each(|corner| *corner = lean * *corner);
+    body.triangles
+        .iter_mut()
+        .flatten()
+        .for_each(|corner| *corner = lean * *corner);
     let coated = tumbling(body, real);
-    let quarter = values!("cauchy_1832").quantity("mean projection over surface").at(&[]);
+    let quarter = values!("cauchy_1832")
+        .quantity("mean projection over surface")
+        .at(&[]);
     let mut all = Vec::new();
     let mut whole = Comparison {
         name: "mean over the surface".to_owned(),
@@ -122,7 +142,12 @@ fn tumbling_box(real: f64, supposed: f64) -> Vec<Comparison> {
         reference: quarter * flat(supposed),
         bias: 0.0,
     };
-    let area: f64 = coated.scene.receivers.iter().map(|receiver| receiver.area_m2).sum();
+    let area: f64 = coated
+        .scene
+        .receivers
+        .iter()
+        .map(|receiver| receiver.area_m2)
+        .sum();
     let mut stopped = 0.0;
     for receiver in 0..coated.receivers() {
         let share = coated.scene.receivers[receiver].area_m2 / area;
@@ -137,7 +162,10 @@ fn tumbling_box(real: f64, supposed: f64) -> Vec<Comparison> {
     }
     // So many stops are not all orientations: by this much they miss the quarter.
     whole.bias += (stopped - whole.reference).abs();
-    assert!(whole.bias < 0.002 * whole.reference, "{STOPS} stops are too few");
+    assert!(
+        whole.bias < 0.002 * whole.reference,
+        "{STOPS} stops are too few"
+    );
     all.push(whole);
     all
 }

@@ -18,8 +18,12 @@ fn closed_forms_match_the_table() {
     let table = values!("derived_convex");
     let flux = table.quantity("flux times Rs2 on a sphere");
     flux.check(|of| outside_flux(of("distance"), of("polar_angle_deg").to_radians()));
-    table.quantity("caught fraction").check(|of| outside_caught(of("distance")));
-    table.quantity("horizon angle").check(|of| horizon_rad(of("distance")).to_degrees());
+    table
+        .quantity("caught fraction")
+        .check(|of| outside_caught(of("distance")));
+    table
+        .quantity("horizon angle")
+        .check(|of| horizon_rad(of("distance")).to_degrees());
 }
 
 /// A small source at `distance` radii under the centre of the sphere, facing it.
@@ -47,10 +51,16 @@ fn patches_against(distance: f64, real_distance: f64) -> Vec<Comparison> {
     let mut sheet = Sheet::default();
     for (number, (polar, _)) in rows.iter().enumerate() {
         let azimuth = 2.4 * number as f64;
-        let out = DVec3::new(polar.sin() * azimuth.cos(), polar.sin() * azimuth.sin(), -polar.cos());
+        let out = DVec3::new(
+            polar.sin() * azimuth.cos(),
+            polar.sin() * azimuth.sin(),
+            -polar.cos(),
+        );
         sheet.patch(out * R, out, edge);
     }
-    let bench = spot_under(real_distance, 1.0).part("patches", sheet).step(1.0, "");
+    let bench = spot_under(real_distance, 1.0)
+        .part("patches", sheet)
+        .step(1.0, "");
     let coated = bench.coat(&Asked::gather(0.001));
     rows.iter()
         .enumerate()
@@ -91,14 +101,22 @@ fn rim_rad(distance: f64, z: f64) -> f64 {
 /// Shares caught by zones of a ball, between rims of 24 corners; those behind the horizon are given apart.
 fn zones(distance: f64, real: f64, supposed: f64) -> (Vec<Comparison>, Vec<(f64, State)>) {
     let mut sheet = ball(ZONES, SIDES);
-    sheet.triangles.iter_mut().flatten().for_each(|corner| *corner *= R);
+    sheet
+        .triangles
+        .iter_mut()
+        .flatten()
+        .for_each(|corner| *corner *= R);
     let bench = spot_under(distance, real).part("ball", sheet).step(1.0, "");
     let coated = bench.coat(&Asked::gather(0.002));
     let mut lit = Vec::new();
     let mut dark = Vec::new();
     let mut receiver = 0;
     for zone in 0..ZONES {
-        let facets = if zone == 0 || zone == ZONES - 1 { SIDES } else { 2 * SIDES };
+        let facets = if zone == 0 || zone == ZONES - 1 {
+            SIDES
+        } else {
+            2 * SIDES
+        };
         let range = receiver..receiver + facets as usize;
         receiver = range.end;
         let height = |k: u32| -1.0 + 2.0 * f64::from(k) / f64::from(ZONES);
@@ -116,7 +134,13 @@ fn zones(distance: f64, real: f64, supposed: f64) -> (Vec<Comparison>, Vec<(f64,
                 caught_inside_rim(supposed, far, SIDES) - caught_inside_rim(supposed, near, SIDES);
             let name = format!("D = {distance}, zone {zone}");
             // Corners in f32: 6e-8 of R against rims 0.01 R apart or more.
-            lit.push(Comparison { name, found, std_error, reference, bias: 4e-5 * reference });
+            lit.push(Comparison {
+                name,
+                found,
+                std_error,
+                reference,
+                bias: 4e-5 * reference,
+            });
         } else {
             let film = &coated.film.facets;
             dark.extend(range.map(|k| (film[k].thickness_m, film[k].state)));
@@ -133,14 +157,21 @@ fn zones_of_a_ball_catch_what_passes_between_their_rims() {
         // What they catch together is 1/D², but for the rim's 24 corners: sin²θ shrinks by under 1.2 %.
         let caught: f64 = lit.iter().map(|c| c.reference).sum();
         let ideal = outside_caught(distance);
-        assert!(caught < ideal && caught > 0.985 * ideal, "{caught} against {ideal}");
+        assert!(
+            caught < ideal && caught > 0.985 * ideal,
+            "{caught} against {ideal}"
+        );
     }
 }
 
 #[test]
 fn zones_of_a_ball_notice_an_exponent_of_1_03() {
     let (lit, _) = zones(2.0, 1.03, 1.0);
-    assert!(judge(&lit, SCRAMBLINGS, 0.003).unwrap_err().speaks_against());
+    assert!(
+        judge(&lit, SCRAMBLINGS, 0.003)
+            .unwrap_err()
+            .speaks_against()
+    );
 }
 
 #[test]
@@ -148,7 +179,10 @@ fn zones_of_a_ball_behind_the_horizon_are_proved_bare() {
     let (_, dark) = zones(2.0, 1.0, 1.0);
     assert!(dark.len() > 500);
     for (thickness_m, state) in dark {
-        assert!(thickness_m.abs() < f64::MIN_POSITIVE, "{thickness_m} m behind the horizon");
+        assert!(
+            thickness_m.abs() < f64::MIN_POSITIVE,
+            "{thickness_m} m behind the horizon"
+        );
         assert_eq!(state, State::Unreached);
     }
 }

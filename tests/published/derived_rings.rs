@@ -18,9 +18,15 @@ fn closed_forms_match_the_table() {
     let check = |name: &str, form: &dyn Fn(&dyn Fn(&str) -> f64) -> f64| {
         table.quantity(name).check(form);
     };
-    check("ring flux times a2", &|of| ring_flux(of("n"), 1.0, of("h"), of("rho")));
-    check("annulus flux, 0.8 to 1.2", &|of| annulus_flux(0.8, 1.2, of("h"), of("rho")));
-    check("disc flux times a2", &|of| disc_flux(1.0, of("h"), of("rho")));
+    check("ring flux times a2", &|of| {
+        ring_flux(of("n"), 1.0, of("h"), of("rho"))
+    });
+    check("annulus flux, 0.8 to 1.2", &|of| {
+        annulus_flux(0.8, 1.2, of("h"), of("rho"))
+    });
+    check("disc flux times a2", &|of| {
+        disc_flux(1.0, of("h"), of("rho"))
+    });
     check("tilted offset source, turning plate", &|of| {
         tilted_offset_flux(of("a"), of("h"), of("tilt_deg").to_radians(), of("rho"))
     });
@@ -44,7 +50,13 @@ fn plate(h: f64) -> Sheet {
 /// A source with this footprint under the plate.
 fn over(footprint: &str, cosine: f64, h: f64) -> Bench {
     Bench::new()
-        .source(&Head { footprint, cosine, at: DVec3::ZERO, facing: DVec3::Z, along: None })
+        .source(&Head {
+            footprint,
+            cosine,
+            at: DVec3::ZERO,
+            facing: DVec3::Z,
+            along: None,
+        })
         .part("plate", plate(h))
         .step(1.0, "")
 }
@@ -82,7 +94,11 @@ fn annulus_over_plate_matches_closed_form() {
 fn annulus_over_plate_notices_a_source_half_a_percent_nearer() {
     let bench = over(&ring(0.8, 1.2), 1.0, 1.5);
     let all = against(bench, 1.5, &|rho| annulus_flux(0.8, 1.2, 1.5 * 0.995, rho));
-    assert!(judge(&all, SCRAMBLINGS, 0.003).unwrap_err().speaks_against());
+    assert!(
+        judge(&all, SCRAMBLINGS, 0.003)
+            .unwrap_err()
+            .speaks_against()
+    );
 }
 
 #[test]
@@ -97,8 +113,14 @@ fn disc_over_plate_matches_closed_form() {
 #[test]
 fn disc_over_plate_notices_an_exponent_of_1_03() {
     let footprint = format!("{{ shape = \"disc\", radius = \"{A:?} m\" }}");
-    let all = against(over(&footprint, 1.03, 1.0), 1.0, &|rho| disc_flux(1.0, 1.0, rho));
-    assert!(judge(&all, SCRAMBLINGS, 0.003).unwrap_err().speaks_against());
+    let all = against(over(&footprint, 1.03, 1.0), 1.0, &|rho| {
+        disc_flux(1.0, 1.0, rho)
+    });
+    assert!(
+        judge(&all, SCRAMBLINGS, 0.003)
+            .unwrap_err()
+            .speaks_against()
+    );
 }
 
 #[test]
@@ -106,7 +128,12 @@ fn thin_ring_over_plate_matches_closed_form_for_every_exponent() {
     for n in [0.0, 1.0, 2.0, 3.0] {
         let bench = over(&ring(0.9999, 1.0001), n, 1.0);
         // The square of the width, 1e-8, is what the thin ring neglects.
-        judge(&against(bench, 1.0, &|rho| ring_flux(n, 1.0, 1.0, rho)), SCRAMBLINGS, 0.003).unwrap();
+        judge(
+            &against(bench, 1.0, &|rho| ring_flux(n, 1.0, 1.0, rho)),
+            SCRAMBLINGS,
+            0.003,
+        )
+        .unwrap();
     }
 }
 
@@ -114,7 +141,11 @@ fn thin_ring_over_plate_matches_closed_form_for_every_exponent() {
 fn thin_ring_over_plate_notices_an_exponent_of_1_03() {
     let bench = over(&ring(0.9999, 1.0001), 1.03, 1.0);
     let all = against(bench, 1.0, &|rho| ring_flux(1.0, 1.0, 1.0, rho));
-    assert!(judge(&all, SCRAMBLINGS, 0.003).unwrap_err().speaks_against());
+    assert!(
+        judge(&all, SCRAMBLINGS, 0.003)
+            .unwrap_err()
+            .speaks_against()
+    );
 }
 
 /// A spot at A from the axis of the turning plate, tilted towards the axis.
@@ -144,8 +175,14 @@ fn plate_turning_over_an_offset_source_matches_the_ring() {
 #[test]
 fn plate_turning_over_an_offset_source_notices_it_half_a_percent_nearer() {
     let h = flat_height(1.0);
-    let all = against(turning(1.0, h, 0.0), h, &|rho| ring_flux(1.0, 1.0, 0.995 * h, rho));
-    assert!(judge(&all, SCRAMBLINGS, 0.003).unwrap_err().speaks_against());
+    let all = against(turning(1.0, h, 0.0), h, &|rho| {
+        ring_flux(1.0, 1.0, 0.995 * h, rho)
+    });
+    assert!(
+        judge(&all, SCRAMBLINGS, 0.003)
+            .unwrap_err()
+            .speaks_against()
+    );
 }
 
 #[test]
@@ -154,7 +191,9 @@ fn plate_turning_over_a_tilted_offset_source_matches_closed_form() {
         let tilt = tilt_deg.to_radians();
         // Out to 2 A √2 the orbit stays in front of the source: h cos α + a sin α > ρ sin α.
         assert!(h * tilt.cos() + tilt.sin() > 2.0 * 2.0_f64.sqrt() * tilt.sin());
-        let all = against(turning(1.0, h, tilt), h, &|rho| tilted_offset_flux(1.0, h, tilt, rho));
+        let all = against(turning(1.0, h, tilt), h, &|rho| {
+            tilted_offset_flux(1.0, h, tilt, rho)
+        });
         judge(&all, SCRAMBLINGS, 0.003).unwrap();
     }
 }
@@ -162,19 +201,33 @@ fn plate_turning_over_a_tilted_offset_source_matches_closed_form() {
 #[test]
 fn plate_turning_over_a_tilted_offset_source_notices_half_a_degree() {
     let [tilt, supposed] = [30.0_f64.to_radians(), 30.5_f64.to_radians()];
-    let all = against(turning(1.0, 1.5, tilt), 1.5, &|rho| tilted_offset_flux(1.0, 1.5, supposed, rho));
-    assert!(judge(&all, SCRAMBLINGS, 0.003).unwrap_err().speaks_against());
+    let all = against(turning(1.0, 1.5, tilt), 1.5, &|rho| {
+        tilted_offset_flux(1.0, 1.5, supposed, rho)
+    });
+    assert!(
+        judge(&all, SCRAMBLINGS, 0.003)
+            .unwrap_err()
+            .speaks_against()
+    );
 }
 
 /// (max − min)/(max + min) along a radius of a turning plate, and its standard error.
 fn measured_unevenness(n: f64, h: f64, radius: f64) -> (f64, f64) {
     const POINTS: usize = 201;
-    let ends = [DVec3::new(0.0, 0.0, h * A), DVec3::new(radius * A, 0.0, h * A)];
-    let coated: Coated =
-        turning(n, h, 0.0).probe("plate", ends, POINTS).coat(&Asked::gather(1e-4));
+    let ends = [
+        DVec3::new(0.0, 0.0, h * A),
+        DVec3::new(radius * A, 0.0, h * A),
+    ];
+    let coated: Coated = turning(n, h, 0.0)
+        .probe("plate", ends, POINTS)
+        .coat(&Asked::gather(1e-4));
     let fluxes: Vec<(f64, f64)> = (0..POINTS).map(|k| coated.probe_flux(0, k)).collect();
     let pick = |better: &dyn Fn(f64, f64) -> bool| {
-        fluxes.iter().copied().reduce(|a, b| if better(b.0, a.0) { b } else { a }).unwrap()
+        fluxes
+            .iter()
+            .copied()
+            .reduce(|a, b| if better(b.0, a.0) { b } else { a })
+            .unwrap()
     };
     let [high, low] = [pick(&|b, a| b > a), pick(&|b, a| b < a)];
     let sum = high.0 + low.0;
@@ -190,14 +243,22 @@ fn unevenness_against(n: f64, radius: f64, h: f64) -> Comparison {
     // (R/400)²: 4e-6 for bends up to 1.3 of the flux per a².
     let bias = 1e-4 * reference + 4e-6;
     let name = format!("n = {n}, R/a = {radius}");
-    Comparison { name, found, std_error, reference, bias }
+    Comparison {
+        name,
+        found,
+        std_error,
+        reference,
+        bias,
+    }
 }
 
 #[test]
 fn turning_plate_is_most_even_at_the_tabulated_height() {
     let table = values!("derived_rings");
     for (n, radius) in [(0.0, 0.8), (1.0, 0.8), (1.0, 1.0), (3.0, 1.0)] {
-        let best = table.quantity("best height").at(&[("n", n), ("radius", radius)]);
+        let best = table
+            .quantity("best height")
+            .at(&[("n", n), ("radius", radius)]);
         let at_best = unevenness_against(n, radius, best);
         judge(std::slice::from_ref(&at_best), SCRAMBLINGS, 0.003).unwrap();
         for off in [0.97, 1.03] {
@@ -209,7 +270,13 @@ fn turning_plate_is_most_even_at_the_tabulated_height() {
 
 #[test]
 fn unevenness_of_a_turning_plate_notices_a_height_half_a_percent_off() {
-    let best = values!("derived_rings").quantity("best height").at(&[("n", 1.0), ("radius", 1.0)]);
+    let best = values!("derived_rings")
+        .quantity("best height")
+        .at(&[("n", 1.0), ("radius", 1.0)]);
     let off = unevenness_against(1.0, 1.0, 1.005 * best);
-    assert!(judge(&[off], SCRAMBLINGS, 0.003).unwrap_err().speaks_against());
+    assert!(
+        judge(&[off], SCRAMBLINGS, 0.003)
+            .unwrap_err()
+            .speaks_against()
+    );
 }

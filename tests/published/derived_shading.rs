@@ -29,20 +29,31 @@ fn closed_forms_match_the_table() {
     check("slot wall, middle", &|of| slot_wall(0.5 * of("aspect")));
     check("slot wall, bottom", &|of| slot_wall(of("aspect")));
     check("hole bottom centre", &|of| hole_bottom_centre(of("aspect")));
-    check("slot bottom centre, cosine power", &|of| slot_bottom_centre_power(of("m"), of("aspect")));
-    check("hole bottom centre, cosine power", &|of| hole_bottom_centre_power(of("m"), of("aspect")));
+    check("slot bottom centre, cosine power", &|of| {
+        slot_bottom_centre_power(of("m"), of("aspect"))
+    });
+    check("hole bottom centre, cosine power", &|of| {
+        hole_bottom_centre_power(of("m"), of("aspect"))
+    });
 }
 
 /// A dome on the plane z = 0 that emits evenly inward: under it every element gets the same per share of
 /// its sky (PHYSICS.md eq. 41).
 fn dome() -> Sheet {
     let mut dome = rings(&sphere_profile(FRAC_PI_2, 0.0, 12), 48).turned_over();
-    dome.triangles.iter_mut().flatten().for_each(|corner| *corner *= DOME);
+    dome.triangles
+        .iter_mut()
+        .flatten()
+        .for_each(|corner| *corner *= DOME);
     dome
 }
 
 fn area(sheet: &Sheet) -> f64 {
-    sheet.triangles.iter().map(|[a, b, c]| 0.5 * (*b - *a).cross(*c - *a).length()).sum()
+    sheet
+        .triangles
+        .iter()
+        .map(|[a, b, c]| 0.5 * (*b - *a).cross(*c - *a).length())
+        .sum()
 }
 
 /// A part under the dome.
@@ -79,11 +90,19 @@ fn slot(aspect: f64) -> (Sheet, Sheet) {
     let [along, up] = [DVec3::Y, DVec3::Z * depth];
     let at = |x: f64, y: f64| DVec3::new(x, y, -depth);
     let mut measured = Sheet::default();
-    measured.grid(at(-x, -piece), [DVec3::X * WIDTH, along * 2.0 * piece], [8, 1]);
+    measured.grid(
+        at(-x, -piece),
+        [DVec3::X * WIDTH, along * 2.0 * piece],
+        [8, 1],
+    );
     measured.grid(at(-x, -piece), [along * 2.0 * piece, up], [1, 6]);
     let mut blank = Sheet::default();
     for [from, to] in [[-y, -piece], [piece, y]] {
-        blank.grid(at(-x, from), [DVec3::X * WIDTH, along * (to - from)], [1, 1]);
+        blank.grid(
+            at(-x, from),
+            [DVec3::X * WIDTH, along * (to - from)],
+            [1, 1],
+        );
         blank.grid(at(-x, from), [along * (to - from), up], [1, 1]);
     }
     blank.grid(at(x, y), [-along * 2.0 * y, up], [1, 1]);
@@ -102,7 +121,11 @@ fn slot_against(aspect: f64, cosine: f64) -> Result<(), Disagreement> {
     let coated = under_dome(part, cosine, 0.002);
     let per_sky = 1.0 / area(&dome());
     let mut all = Vec::new();
-    for comparison in coated.compare(3, &|p, n| per_sky * through_mouth(p, n)).into_iter().take(facets) {
+    for comparison in coated
+        .compare(3, &|p, n| per_sky * through_mouth(p, n))
+        .into_iter()
+        .take(facets)
+    {
         all.push(comparison);
     }
     judge(&all, SCRAMBLINGS, 0.003)?;
@@ -128,7 +151,10 @@ fn slot_against(aspect: f64, cosine: f64) -> Result<(), Disagreement> {
         bias: ends + 1e-4 * reference,
     };
     judge(
-        &[compare("bottom", bottom, of("slot bottom mean")), compare("wall", wall, mean_wall)],
+        &[
+            compare("bottom", bottom, of("slot bottom mean")),
+            compare("wall", wall, mean_wall),
+        ],
         SCRAMBLINGS,
         0.003,
     )
@@ -159,9 +185,14 @@ fn slot_points(aspect: f64, supposed: f64) -> Result<(), Disagreement> {
     part.add(&blank);
     // Corner and lowest wall point lie a 5000th of the width off the seam.
     let off = WIDTH / 5000.0;
-    let bottom = [DVec3::new(0.0, 1e-5, -depth), DVec3::new(-0.5 * WIDTH + off, 1e-5, -depth)];
-    let wall =
-        [DVec3::new(-0.5 * WIDTH, 1e-5, -0.5 * depth), DVec3::new(-0.5 * WIDTH, 1e-5, -depth + off)];
+    let bottom = [
+        DVec3::new(0.0, 1e-5, -depth),
+        DVec3::new(-0.5 * WIDTH + off, 1e-5, -depth),
+    ];
+    let wall = [
+        DVec3::new(-0.5 * WIDTH, 1e-5, -0.5 * depth),
+        DVec3::new(-0.5 * WIDTH, 1e-5, -depth + off),
+    ];
     let bench = Bench::new()
         .with(
             "[[source]]\nname = \"head\"\nkind = \"sputter\"\nmetal = \"silver\"\n\
@@ -177,7 +208,12 @@ fn slot_points(aspect: f64, supposed: f64) -> Result<(), Disagreement> {
     let coated = bench.coat(&Asked::gather(0.004));
     let table = values!("derived_shading");
     let of = |name: &str| table.quantity(name).at(&[("aspect", supposed)]) / area(&dome());
-    let names = ["slot bottom centre", "slot bottom corner", "slot wall, middle", "slot wall, bottom"];
+    let names = [
+        "slot bottom centre",
+        "slot bottom corner",
+        "slot wall, middle",
+        "slot wall, bottom",
+    ];
     let ends = (slot_bottom(aspect, 0.0) - through_mouth_middle(aspect)).abs() / area(&dome());
     let all: Vec<Comparison> = names
         .iter()
@@ -217,12 +253,18 @@ fn hole_under_dome(aspect: f64, supposed: f64) -> Result<(), Disagreement> {
     let wall = part.triangles.len();
     part.patch(DVec3::new(0.0, 0.0, -depth), DVec3::Z, edge);
     // The rest of the bottom a little lower: it takes what passes, and shades nothing.
-    let floor = rings(&[(0.0, -depth - 1e-5), (corner_radius, -depth - 1e-5)], SIDES).turned_over();
+    let floor = rings(
+        &[(0.0, -depth - 1e-5), (corner_radius, -depth - 1e-5)],
+        SIDES,
+    )
+    .turned_over();
     part.add(&floor);
     let coated = under_dome(part, 1.0, 0.002);
     let table = values!("derived_shading");
-    let reference =
-        table.quantity("hole bottom centre").at(&[("aspect", supposed)]) / area(&dome());
+    let reference = table
+        .quantity("hole bottom centre")
+        .at(&[("aspect", supposed)])
+        / area(&dome());
     let pair = [wall, wall + 1].map(|k| coated.against(k, reference));
     let all = [Comparison {
         name: format!("hole of aspect {aspect}"),
@@ -281,7 +323,13 @@ fn holes_of_power(real: impl Fn(f64) -> f64) -> Result<(), Disagreement> {
             let reference = hole.at(&[("m", m), ("aspect", aspect)]);
             let name = format!("hole, m = {m}, aspect {aspect}");
             // a patch of 0.005 widths in f32; its mean over the flux's curvature of under 40 per width²
-            all.push(Comparison { name, found, std_error, reference, bias: 2e-4 * reference });
+            all.push(Comparison {
+                name,
+                found,
+                std_error,
+                reference,
+                bias: 2e-4 * reference,
+            });
         }
     }
     judge(&all, SCRAMBLINGS, 0.003)
@@ -305,13 +353,21 @@ fn slots_of_power(real: impl Fn(f64) -> f64) -> Result<(), Disagreement> {
     for m in [1.0, 2.0, 3.0, 5.0] {
         for aspect in [0.5, 1.0] {
             let [long, wide] = [LONG * WIDTH, WIDTH];
-            let footprint =
-                format!("{{ shape = \"rectangle\", width = \"{long:?} m\", depth = \"{wide:?} m\" }}");
-            let (found, std_error) = under_opening(&footprint, long * wide, aspect * WIDTH, real(m));
+            let footprint = format!(
+                "{{ shape = \"rectangle\", width = \"{long:?} m\", depth = \"{wide:?} m\" }}"
+            );
+            let (found, std_error) =
+                under_opening(&footprint, long * wide, aspect * WIDTH, real(m));
             let reference = slot.at(&[("m", m), ("aspect", aspect)]);
             let bias = 2e-4 * reference + beyond_ends(m, aspect);
             let name = format!("slot, m = {m}, aspect {aspect}");
-            all.push(Comparison { name, found, std_error, reference, bias });
+            all.push(Comparison {
+                name,
+                found,
+                std_error,
+                reference,
+                bias,
+            });
         }
     }
     judge(&all, SCRAMBLINGS, 0.003)

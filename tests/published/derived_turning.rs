@@ -26,18 +26,27 @@ fn closed_forms_match_the_table() {
     check("worst peak to valley over mean, rectified cosine", &|of| {
         rectified_unevenness(of("turns"), worst_rest(of("turns")))
     });
-    check("stops over steady, one stop on axis", &|of| stops_on_axis(of("stops")));
-    check("stops over steady, half a stop off", &|of| stops_off_axis(of("stops")));
+    check("stops over steady, one stop on axis", &|of| {
+        stops_on_axis(of("stops"))
+    });
+    check("stops over steady, half a stop off", &|of| {
+        stops_off_axis(of("stops"))
+    });
 }
 
 #[test]
 fn dose_of_a_turning_wall_has_the_stated_unevenness() {
     for (whole, rest) in [(0.0, 0.1), (1.0, 0.25), (2.0, 0.5), (5.0, 0.75)] {
         let starts = (0..3600).map(|k| TAU * f64::from(k) / 3600.0);
-        let doses: Vec<f64> = starts.map(|start| rectified_dose(start, whole + rest)).collect();
+        let doses: Vec<f64> = starts
+            .map(|start| rectified_dose(start, whole + rest))
+            .collect();
         let [high, low] = ends(&doses);
         let found = (high - low) / (doses.iter().sum::<f64>() / 3600.0);
-        assert!((found - rectified_unevenness(whole, rest)).abs() < 1e-6, "{whole} + {rest}");
+        assert!(
+            (found - rectified_unevenness(whole, rest)).abs() < 1e-6,
+            "{whole} + {rest}"
+        );
     }
 }
 
@@ -79,7 +88,10 @@ fn doses(coated: &Coated) -> Vec<(f64, f64, f64)> {
 
 /// Each side of the prism against the dose of its start angle, and the unevenness around it.
 fn turned(turns: f64, supposed: f64) -> Result<(), Disagreement> {
-    let bench = beam(DVec3::X).part("prism", prism()).turning(DVec3::Z).step(turns, "");
+    let bench = beam(DVec3::X)
+        .part("prism", prism())
+        .turning(DVec3::Z)
+        .step(turns, "");
     let doses = doses(&bench.coat(&Asked::gather(0.001)));
     // Rays are parallel to R/FAR, and flux changes by three times that over the prism.
     let bias = 3.0 * R / FAR;
@@ -156,17 +168,28 @@ fn stopped(stops: u32, late_deg: f64) -> Result<(), Disagreement> {
     let coated = bench.coat(&Asked::gather(0.001));
     let table = values!("derived_turning");
     let at = [("stops", f64::from(stops))];
-    let on_axis = table.quantity("stops over steady, one stop on axis").at(&at);
+    let on_axis = table
+        .quantity("stops over steady, one stop on axis")
+        .at(&at);
     let off_axis = table.quantity("stops over steady, half a stop off").at(&at);
     let all: Vec<Comparison> = doses(&coated)
         .iter()
         .map(|&(start, found, std_error)| {
             let stop = (start / TAU * f64::from(stops)).rem_euclid(1.0);
             let near = stop.min(1.0 - stop);
-            assert!(near < 1e-6 || near > 0.5 - 1e-6, "normals stand on stops or half-way");
+            assert!(
+                near < 1e-6 || near > 0.5 - 1e-6,
+                "normals stand on stops or half-way"
+            );
             let reference = FRAC_1_PI * if near < 0.25 { on_axis } else { off_axis };
             let name = format!("side at {:.1}°", start.to_degrees());
-            Comparison { name, found, std_error, reference, bias: 3.0 * R / FAR }
+            Comparison {
+                name,
+                found,
+                std_error,
+                reference,
+                bias: 3.0 * R / FAR,
+            }
         })
         .collect();
     judge(&all, SCRAMBLINGS, 0.003)
@@ -192,7 +215,11 @@ fn places() -> Vec<f64> {
 /// Share of an arc of the turn, from `start` on, that lies in the opening from 0 to `opening`, in turns.
 fn overlap(start: f64, arc: f64, opening: f64) -> f64 {
     let start = start.rem_euclid(1.0);
-    [0.0, 1.0].iter().map(|turn| (start + arc).min(turn + opening) - start.max(*turn)).map(|x| x.max(0.0)).sum()
+    [0.0, 1.0]
+        .iter()
+        .map(|turn| (start + arc).min(turn + opening) - start.max(*turn))
+        .map(|x| x.max(0.0))
+        .sum()
 }
 
 /// Patches on a plate that turns behind a still sheet with an opening of a quarter turn, in a beam along
@@ -210,8 +237,14 @@ fn through_opening(turns: f64, opening: f64, supposed: f64) -> Result<(), Disagr
     };
     let steps = 60_u32;
     for k in 0..steps {
-        let [from, to] = [k, k + 1].map(|k| opening + (1.0 - opening) * f64::from(k) / f64::from(steps));
-        let corners = [corner(from, 0.5 * R), corner(to, 0.5 * R), corner(to, 2.0 * R), corner(from, 2.0 * R)];
+        let [from, to] =
+            [k, k + 1].map(|k| opening + (1.0 - opening) * f64::from(k) / f64::from(steps));
+        let corners = [
+            corner(from, 0.5 * R),
+            corner(to, 0.5 * R),
+            corner(to, 2.0 * R),
+            corner(from, 2.0 * R),
+        ];
         sheet.quad(corners, -DVec3::Z);
     }
     let bench = beam(-DVec3::Z)
@@ -261,7 +294,11 @@ fn opening_in_front_of_a_turning_plate_leaves_the_stated_unevenness() {
 
 #[test]
 fn opening_in_front_of_a_turning_plate_notices_a_hundredth_of_a_turn() {
-    assert!(through_opening(1.41, 0.25, 1.4).unwrap_err().speaks_against());
+    assert!(
+        through_opening(1.41, 0.25, 1.4)
+            .unwrap_err()
+            .speaks_against()
+    );
 }
 
 /// Half-width of a side of the prism as an angle, so that nobody mistakes corners for normals.

@@ -16,7 +16,9 @@ const UNIT: f64 = 0.02;
 #[test]
 fn closed_forms_match_the_table() {
     let table = values!("hamilton_morgan_1952");
-    table.quantity("opposed rectangles").check(|of| opposed_rectangles(of("x"), of("y")));
+    table
+        .quantity("opposed rectangles")
+        .check(|of| opposed_rectangles(of("x"), of("y")));
     let common = table.quantity("rectangles with a common edge");
     common.check(|of| rectangles_with_common_edge(of("h"), of("w")));
 }
@@ -30,7 +32,8 @@ fn six_faces_of_a_cube_share_everything() {
 /// An emitting rectangle of `width` × `depth` units, centred, facing up.
 fn rectangle(width: f64, depth: f64, cosine: f64) -> Bench {
     let [w, d] = [width * UNIT, depth * UNIT];
-    let footprint = format!("{{ shape = \"rectangle\", width = \"{w:?} m\", depth = \"{d:?} m\" }}");
+    let footprint =
+        format!("{{ shape = \"rectangle\", width = \"{w:?} m\", depth = \"{d:?} m\" }}");
     Bench::new().source(&Head {
         footprint: &footprint,
         cosine,
@@ -59,7 +62,13 @@ fn caught(coated: &Coated, range: std::ops::Range<usize>) -> (f64, f64) {
 }
 
 fn share(name: String, (found, std_error): (f64, f64), reference: f64) -> Comparison {
-    Comparison { name, found, std_error, reference, bias: 1e-5 * reference }
+    Comparison {
+        name,
+        found,
+        std_error,
+        reference,
+        bias: 1e-5 * reference,
+    }
 }
 
 /// Rectangles that face each other, and all five faces of a cube around the sixth.
@@ -74,17 +83,25 @@ fn rectangles(cosine: f64) -> Result<(), Disagreement> {
         let found = caught(&coated, 0..coated.receivers());
         all.push(share(format!("opposed {row:?}"), found, row["value"]));
     }
-    let beside = table.quantity("rectangles with a common edge").at(&[("h", 1.0), ("w", 1.0)]);
+    let beside = table
+        .quantity("rectangles with a common edge")
+        .at(&[("h", 1.0), ("w", 1.0)]);
     let mut walls = Sheet::default();
-    for (out, along) in [(DVec3::X, DVec3::Y), (-DVec3::X, DVec3::Y), (DVec3::Y, DVec3::X), (-DVec3::Y, DVec3::X)]
-    {
+    for (out, along) in [
+        (DVec3::X, DVec3::Y),
+        (-DVec3::X, DVec3::Y),
+        (DVec3::Y, DVec3::X),
+        (-DVec3::Y, DVec3::X),
+    ] {
         let mut wall = Sheet::default();
         let corner = (0.5 * out - 0.5 * along) * UNIT;
         wall.grid(corner, [along * UNIT, DVec3::Z * UNIT], [8, 8]);
         let faces_in = along.cross(DVec3::Z).dot(out) < 0.0;
         walls.add(&if faces_in { wall } else { wall.turned_over() });
     }
-    let coated = rectangle(1.0, 1.0, cosine).part("walls", walls).step(1.0, "");
+    let coated = rectangle(1.0, 1.0, cosine)
+        .part("walls", walls)
+        .step(1.0, "");
     let coated = coated.coat(&Asked::gather(0.005));
     for wall in 0..4 {
         let found = caught(&coated, 128 * wall..128 * (wall + 1));
@@ -109,11 +126,21 @@ fn corners(lifted: f64) -> Result<(), Disagreement> {
     let table = values!("howell_1982");
     let edge = 0.005 * UNIT;
     let mut all = Vec::new();
-    for row in &table.quantity("element under the corner of a rectangle").rows {
+    for row in &table
+        .quantity("element under the corner of a rectangle")
+        .rows
+    {
         let [a, b, c] = ["a", "b", "c"].map(|name| row[name]);
         let mut sheet = Sheet::default();
-        sheet.patch(DVec3::new(0.5 * a, 0.5 * b, c * (1.0 - lifted)) * UNIT, -DVec3::Z, edge);
-        let coated = rectangle(a, b, 1.0).part("patch", sheet).step(1.0, "").coat(&Asked::gather(0.002));
+        sheet.patch(
+            DVec3::new(0.5 * a, 0.5 * b, c * (1.0 - lifted)) * UNIT,
+            -DVec3::Z,
+            edge,
+        );
+        let coated = rectangle(a, b, 1.0)
+            .part("patch", sheet)
+            .step(1.0, "")
+            .coat(&Asked::gather(0.002));
         let reference = row["value"] / (a * b * UNIT * UNIT);
         let pair = [0, 1].map(|k| coated.against(k, reference));
         all.push(Comparison {
@@ -145,7 +172,9 @@ fn strips(cosine: f64) -> Result<(), Disagreement> {
     for w in [1.0, 2.0] {
         let endless = table.quantity("infinite opposed strips").at(&[("w", w)]);
         let part = ceiling(1.0, w, 1.0, [4, 2]);
-        let coated = rectangle(LONG, w, cosine).part("ceiling", part).step(1.0, "");
+        let coated = rectangle(LONG, w, cosine)
+            .part("ceiling", part)
+            .step(1.0, "");
         let coated = coated.coat(&Asked::gather(0.004));
         let (found, std_error) = caught(&coated, 0..coated.receivers());
         // What the ends lack: the middle sees the strips' ends at half their length.

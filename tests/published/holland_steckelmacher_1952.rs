@@ -19,15 +19,22 @@ fn closed_forms_match_the_table() {
     let table = values!("holland_steckelmacher_1952");
     let relative = table.quantity("relative thickness on a plate");
     relative.check(|of| relative_on_plate(of("n"), of("x_over_h")));
-    table.quantity("caught fraction").check(|of| caught_fraction(of("n"), of("x_over_h")));
-    table.quantity("drop radius over height").check(|of| drop_radius(of("n"), of("share")));
+    table
+        .quantity("caught fraction")
+        .check(|of| caught_fraction(of("n"), of("x_over_h")));
+    table
+        .quantity("drop radius over height")
+        .check(|of| drop_radius(of("n"), of("share")));
 }
 
 /// A spot under a square plate of 512 triangles out to 1.6 heights, which faces it.
 fn spot_under_plate(exponent: f64) -> Bench {
     let mut plate = Sheet::default();
     let half = 1.6 * HEIGHT;
-    let edges = [DVec3::new(0.0, 2.0 * half, 0.0), DVec3::new(2.0 * half, 0.0, 0.0)];
+    let edges = [
+        DVec3::new(0.0, 2.0 * half, 0.0),
+        DVec3::new(2.0 * half, 0.0, 0.0),
+    ];
     plate.grid(DVec3::new(-half, -half, HEIGHT), edges, [16, 16]);
     Bench::new()
         .source(&Head {
@@ -64,7 +71,10 @@ fn small_source_over_plate_notices_an_exponent_of_1_03() {
 fn relative_at(exponent: f64, x_over_h: &[f64], expected: &[f64]) -> Vec<Comparison> {
     let mut bench = spot_under_plate(exponent);
     for x in x_over_h {
-        let ends = [DVec3::new(0.0, 0.0, HEIGHT), DVec3::new(x * HEIGHT, 0.0, HEIGHT)];
+        let ends = [
+            DVec3::new(0.0, 0.0, HEIGHT),
+            DVec3::new(x * HEIGHT, 0.0, HEIGHT),
+        ];
         bench = bench.probe("plate", ends, 2);
     }
     let coated = bench.coat(&Asked::gather(0.001));
@@ -113,15 +123,21 @@ fn thickness_on_a_plate_notices_a_source_half_a_percent_nearer() {
     let x_over_h = [0.25, 0.5, 1.0];
     // The same places seen from a source half a percent nearer lie at 1.005 times their x/h.
     let expected = x_over_h.map(|x| relative.at(&[("n", 1.0), ("x_over_h", x)]));
-    let verdict = judge(&relative_at(1.0, &x_over_h.map(|x| 1.005 * x), &expected), SCRAMBLINGS, 0.003);
+    let verdict = judge(
+        &relative_at(1.0, &x_over_h.map(|x| 1.005 * x), &expected),
+        SCRAMBLINGS,
+        0.003,
+    );
     assert!(verdict.unwrap_err().speaks_against());
 }
 
 /// Share of fired atoms caught inside rims of 192 corners at the given distances over height.
 fn caught(exponent: f64, x_over_h: &[f64], seed: u64) -> (Coated, Vec<f64>) {
     const SIDES: u32 = 192;
-    let profile: Vec<(f64, f64)> =
-        std::iter::once(0.0).chain(x_over_h.iter().copied()).map(|x| (x * HEIGHT, HEIGHT)).collect();
+    let profile: Vec<(f64, f64)> = std::iter::once(0.0)
+        .chain(x_over_h.iter().copied())
+        .map(|x| (x * HEIGHT, HEIGHT))
+        .collect();
     let bench = Bench::new()
         .source(&Head {
             footprint: "{ shape = \"spot\" }",
@@ -132,14 +148,19 @@ fn caught(exponent: f64, x_over_h: &[f64], seed: u64) -> (Coated, Vec<f64>) {
         })
         .part("disc", rings(&profile, SIDES))
         .step(1.0, "");
-    let coated = bench.coat(&Asked { seed, ..Asked::fire(1_000_000) });
+    let coated = bench.coat(&Asked {
+        seed,
+        ..Asked::fire(1_000_000)
+    });
     let area = |receiver: usize| coated.scene.receivers[receiver].area_m2;
     let mut sum = 0.0;
     let mut shares = Vec::new();
     let mut next = 0;
     for ring in 0..x_over_h.len() {
         let facets = if ring == 0 { SIDES } else { 2 * SIDES } as usize;
-        sum += (next..next + facets).map(|k| coated.flux(k).0 * area(k)).sum::<f64>();
+        sum += (next..next + facets)
+            .map(|k| coated.flux(k).0 * area(k))
+            .sum::<f64>();
         next += facets;
         shares.push(sum);
     }
@@ -153,7 +174,13 @@ fn caught_against(real: f64, supposed: f64) -> Vec<Comparison> {
     let compare = |(&x, &found): (&f64, &f64)| {
         let reference = caught_inside_rim(supposed, f64::atan(x), 192);
         let std_error = (reference * (1.0 - reference) / fired).sqrt();
-        Comparison { name: format!("n = {real}, x/h = {x}"), found, std_error, reference, bias: 1e-6 }
+        Comparison {
+            name: format!("n = {real}, x/h = {x}"),
+            found,
+            std_error,
+            reference,
+            bias: 1e-6,
+        }
     };
     x_over_h.iter().zip(&shares).map(compare).collect()
 }
@@ -164,7 +191,9 @@ fn plate_catches_the_tabulated_share_of_fired_atoms() {
     for n in [0.0, 1.0, 2.0, 3.0] {
         judge(&caught_against(n, n), Spread::Known, 0.003).unwrap();
         // A rim of 192 corners stands for the circle to 2e-4.
-        let circle = table.quantity("caught fraction").at(&[("n", n), ("x_over_h", 1.0)]);
+        let circle = table
+            .quantity("caught fraction")
+            .at(&[("n", n), ("x_over_h", 1.0)]);
         assert!((caught_inside_rim(n, 1.0_f64.atan(), 192) / circle - 1.0).abs() < 3e-4);
     }
 }

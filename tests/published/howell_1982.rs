@@ -17,7 +17,9 @@ fn closed_forms_match_the_table() {
     let check = |name: &str, form: &dyn Fn(&dyn Fn(&str) -> f64) -> f64| {
         table.quantity(name).check(form);
     };
-    check("element to coaxial disc", &|of| element_to_parallel_disc(of("r"), of("h"), 0.0));
+    check("element to coaxial disc", &|of| {
+        element_to_parallel_disc(of("r"), of("h"), 0.0)
+    });
     check("element to parallel disc, offset", &|of| {
         element_to_parallel_disc(of("r"), of("h"), of("a"))
     });
@@ -35,12 +37,24 @@ fn closed_forms_match_the_table() {
     check("element to sphere", &|of| {
         element_to_cap((1.0 / of("distance")).asin(), of("tilt_deg").to_radians())
     });
-    check("coaxial discs", &|of| disc_to_disc(of("r1"), of("r2"), of("h")));
-    check("coaxial discs, worked example", &|of| disc_to_disc(of("r1"), of("r2"), of("h")));
-    check("disc to sphere", &|of| disc_to_sphere(of("rd"), of("rs"), of("h")));
-    check("tube wall to itself", &|of| tube_wall_to_itself(of("length")));
-    check("tube wall to one end", &|of| 0.5 * (1.0 - tube_wall_to_itself(of("length"))));
-    check("tube end to wall", &|of| 1.0 - disc_to_disc(1.0, 1.0, of("length")));
+    check("coaxial discs", &|of| {
+        disc_to_disc(of("r1"), of("r2"), of("h"))
+    });
+    check("coaxial discs, worked example", &|of| {
+        disc_to_disc(of("r1"), of("r2"), of("h"))
+    });
+    check("disc to sphere", &|of| {
+        disc_to_sphere(of("rd"), of("rs"), of("h"))
+    });
+    check("tube wall to itself", &|of| {
+        tube_wall_to_itself(of("length"))
+    });
+    check("tube wall to one end", &|of| {
+        0.5 * (1.0 - tube_wall_to_itself(of("length")))
+    });
+    check("tube end to wall", &|of| {
+        1.0 - disc_to_disc(1.0, 1.0, of("length"))
+    });
     check("wall ring to end disc", &|of| wall_ring_to_end(of("x")));
     check("wall ring to wall ring", &|of| wall_ring_to_ring(of("x")));
     check("element under the corner of a rectangle", &|of| {
@@ -80,12 +94,23 @@ fn elements() -> Vec<Element> {
         for row in &table.quantity(name).rows {
             let of = |input: &str| row[input];
             let (at, normal) = place(&of);
-            all.push(Element { radius: of("r"), at, normal, value: of("value") });
+            all.push(Element {
+                radius: of("r"),
+                at,
+                normal,
+                value: of("value"),
+            });
         }
     };
-    take("element to coaxial disc", &|of| (DVec3::Z * of("h"), -DVec3::Z));
-    take("element to parallel disc, offset", &|of| (DVec3::new(of("a"), 0.0, of("h")), -DVec3::Z));
-    take("element at right angles to disc", &|of| (DVec3::new(of("l"), 0.0, of("h")), -DVec3::X));
+    take("element to coaxial disc", &|of| {
+        (DVec3::Z * of("h"), -DVec3::Z)
+    });
+    take("element to parallel disc, offset", &|of| {
+        (DVec3::new(of("a"), 0.0, of("h")), -DVec3::Z)
+    });
+    take("element at right angles to disc", &|of| {
+        (DVec3::new(of("l"), 0.0, of("h")), -DVec3::X)
+    });
     let on_axis = |of: &dyn Fn(&str) -> f64| {
         let (sin, cos) = of("tilt_deg").to_radians().sin_cos();
         (DVec3::Z * of("h"), DVec3::new(sin, 0.0, -cos))
@@ -95,7 +120,10 @@ fn elements() -> Vec<Element> {
     take("tilted element off axis, all visible", &|of| {
         // The table looks up along +z at a disc whose axis is towards +x: mirrored at the plane between.
         let normal = tilted(of);
-        (DVec3::new(of("a"), 0.0, of("h")), DVec3::new(-normal.x, normal.y, -normal.z))
+        (
+            DVec3::new(of("a"), 0.0, of("h")),
+            DVec3::new(-normal.x, normal.y, -normal.z),
+        )
     });
     all
 }
@@ -120,7 +148,10 @@ fn patch_over_disc(element: &Element, lifted: f64, cosine: f64) -> Comparison {
     let area = PI * radius * radius;
     let pair = [0, 1].map(|k| coated.against(k, element.value / area));
     Comparison {
-        name: format!("{} facing {}, r = {}", element.at, element.normal, element.radius),
+        name: format!(
+            "{} facing {}, r = {}",
+            element.at, element.normal, element.radius
+        ),
         found: 0.5 * (pair[0].found + pair[1].found),
         std_error: 0.5 * pair[0].std_error.hypot(pair[1].std_error),
         // e²/24 times the curvature of flux; that stays under 12/h² of the flux itself, h ≥ half a unit
@@ -131,21 +162,38 @@ fn patch_over_disc(element: &Element, lifted: f64, cosine: f64) -> Comparison {
 
 #[test]
 fn elements_over_a_disc_get_their_tabulated_factors() {
-    let all: Vec<_> = elements().iter().map(|e| patch_over_disc(e, 0.0, 1.0)).collect();
+    let all: Vec<_> = elements()
+        .iter()
+        .map(|e| patch_over_disc(e, 0.0, 1.0))
+        .collect();
     assert_eq!(all.len(), 33);
     judge(&all, SCRAMBLINGS, 0.003).unwrap();
 }
 
 #[test]
 fn elements_over_a_disc_notice_it_half_a_percent_nearer() {
-    let all: Vec<_> = elements().iter().map(|e| patch_over_disc(e, 0.005 * e.at.z, 1.0)).collect();
-    assert!(judge(&all, SCRAMBLINGS, 0.003).unwrap_err().speaks_against());
+    let all: Vec<_> = elements()
+        .iter()
+        .map(|e| patch_over_disc(e, 0.005 * e.at.z, 1.0))
+        .collect();
+    assert!(
+        judge(&all, SCRAMBLINGS, 0.003)
+            .unwrap_err()
+            .speaks_against()
+    );
 }
 
 #[test]
 fn elements_over_a_disc_notice_an_exponent_of_1_03() {
-    let all: Vec<_> = elements().iter().map(|e| patch_over_disc(e, 0.0, 1.03)).collect();
-    assert!(judge(&all, SCRAMBLINGS, 0.003).unwrap_err().speaks_against());
+    let all: Vec<_> = elements()
+        .iter()
+        .map(|e| patch_over_disc(e, 0.0, 1.03))
+        .collect();
+    assert!(
+        judge(&all, SCRAMBLINGS, 0.003)
+            .unwrap_err()
+            .speaks_against()
+    );
 }
 
 /// Rings of a tube's wall over the disc at its end: patches that touch the wall from inside.
@@ -156,7 +204,10 @@ fn wall_rings(cosine: f64) -> Result<(), Disagreement> {
     for row in &table.quantity("wall ring to end disc").rows {
         let mut sheet = Sheet::default();
         sheet.patch(DVec3::new(1.0, 0.0, row["x"]) * UNIT, -DVec3::X, edge);
-        let coated = disc_source(cosine).part("patch", sheet).step(1.0, "").coat(&Asked::gather(0.002));
+        let coated = disc_source(cosine)
+            .part("patch", sheet)
+            .step(1.0, "")
+            .coat(&Asked::gather(0.002));
         let value = row["value"] / (PI * UNIT * UNIT);
         let pair = [0, 1].map(|k| coated.against(k, value));
         all.push(Comparison {
@@ -196,7 +247,11 @@ fn mean_flux(coated: &evenfall_tests::bench::Coated) -> (f64, f64, f64) {
     for receiver in 0..coated.receivers() {
         let own = coated.scene.receivers[receiver].area_m2;
         let (flux, std_error) = coated.flux(receiver);
-        (caught, error, area) = (caught + own * flux, error.hypot(own * std_error), area + own);
+        (caught, error, area) = (
+            caught + own * flux,
+            error.hypot(own * std_error),
+            area + own,
+        );
     }
     (caught / area, error / area, area)
 }
@@ -207,10 +262,14 @@ fn discs(cosine: f64) -> Result<(), Disagreement> {
     let mut all = Vec::new();
     for row in &table.quantity("coaxial discs").rows {
         let [r1, r2, h] = ["r1", "r2", "h"].map(|name| row[name] / row["r1"]);
-        let profile: Vec<(f64, f64)> =
-            (0..=8).map(|k| (r2 * UNIT * f64::from(k) / 8.0, h * UNIT)).collect();
+        let profile: Vec<(f64, f64)> = (0..=8)
+            .map(|k| (r2 * UNIT * f64::from(k) / 8.0, h * UNIT))
+            .collect();
         let part = rings(&profile, 96);
-        let coated = disc_source(cosine).part("disc", part).step(1.0, "").coat(&Asked::gather(0.01));
+        let coated = disc_source(cosine)
+            .part("disc", part)
+            .step(1.0, "")
+            .coat(&Asked::gather(0.01));
         let (found, std_error, area) = mean_flux(&coated);
         // What the polygon lacks lies at the rim; the circle's mean is that much nearer to the rim's flux.
         let circle = PI * (r2 * UNIT).powi(2);
@@ -242,7 +301,12 @@ fn coaxial_discs_notice_an_exponent_of_1_03() {
 fn globe(steps: u32) -> Sheet {
     let profile: Vec<(f64, f64)> = (0..=steps)
         .map(|k| PI * f64::from(steps - k) / f64::from(steps))
-        .map(|polar| (if polar.sin() < 1e-9 { 0.0 } else { polar.sin() }, polar.cos()))
+        .map(|polar| {
+            (
+                if polar.sin() < 1e-9 { 0.0 } else { polar.sin() },
+                polar.cos(),
+            )
+        })
         .collect();
     rings(&profile, 2 * steps)
 }
@@ -250,11 +314,19 @@ fn globe(steps: u32) -> Sheet {
 /// Radius of the largest sphere inside a globe: the least distance of a facet's plane from the middle.
 fn inner_radius(globe: &Sheet) -> f64 {
     let distance = |t: &[DVec3; 3]| evenfall_tests::bench::normal_of(*t).dot(t[0]);
-    globe.triangles.iter().map(distance).fold(f64::INFINITY, f64::min)
+    globe
+        .triangles
+        .iter()
+        .map(distance)
+        .fold(f64::INFINITY, f64::min)
 }
 
 fn scaled(mut sheet: Sheet, factor: f64) -> Sheet {
-    sheet.triangles.iter_mut().flatten().for_each(|corner| *corner *= factor);
+    sheet
+        .triangles
+        .iter_mut()
+        .flatten()
+        .for_each(|corner| *corner *= factor);
     sheet
 }
 
@@ -272,7 +344,10 @@ fn disc_on_sphere(cosine: f64) -> Result<(), Disagreement> {
             continue;
         }
         let part = scaled(globe.clone(), outer * sphere * UNIT).moved(DVec3::Z * h * UNIT);
-        let coated = disc_source(cosine).part("globe", part).step(1.0, "").coat(&Asked::gather(0.05));
+        let coated = disc_source(cosine)
+            .part("globe", part)
+            .step(1.0, "")
+            .coat(&Asked::gather(0.05));
         let (mean, error, area) = mean_flux(&coated);
         let bound = |radius: f64| disc_to_sphere(disc, sphere * radius, h);
         all.push(Comparison {
@@ -303,8 +378,11 @@ fn elements_over_sphere(shift: f64) -> Result<(), Disagreement> {
     let inner = inner_radius(&globe);
     let outer = 2.0 / (1.0 + inner);
     let emitting = scaled(globe, outer * UNIT);
-    let emitting_area: f64 =
-        emitting.triangles.iter().map(|[a, b, c]| 0.5 * (*b - *a).cross(*c - *a).length()).sum();
+    let emitting_area: f64 = emitting
+        .triangles
+        .iter()
+        .map(|[a, b, c]| 0.5 * (*b - *a).cross(*c - *a).length())
+        .sum();
     let edge = 0.005 * UNIT;
     let mut all = Vec::new();
     for row in &table.quantity("element to sphere").rows {
@@ -357,7 +435,9 @@ fn tube_wall(cosine: f64) -> Result<(), Disagreement> {
     let mut all = Vec::new();
     for row in &table.quantity("tube wall to itself").rows {
         let length = row["length"];
-        let end = table.quantity("tube wall to one end").at(&[("length", length)]);
+        let end = table
+            .quantity("tube wall to one end")
+            .at(&[("length", length)]);
         let wall = rings(&[(UNIT, 0.0), (UNIT, length * UNIT)], SIDES).turned_over();
         let lid = rings(&[(0.0, length * UNIT), (UNIT, length * UNIT)], SIDES);
         let coated = Bench::new()

@@ -50,8 +50,13 @@ fn places() -> Vec<DVec3> {
 fn patches_against(real: f64, supposed: f64) -> Vec<Comparison> {
     let edge = 0.01 * R;
     let mut sheet = Sheet::default();
-    places().iter().for_each(|place| sheet.patch(*place * R, -*place, edge));
-    let coated = spot_on_the_wall(real).part("patches", sheet).step(1.0, "").coat(&Asked::gather(0.001));
+    places()
+        .iter()
+        .for_each(|place| sheet.patch(*place * R, -*place, edge));
+    let coated = spot_on_the_wall(real)
+        .part("patches", sheet)
+        .step(1.0, "")
+        .coat(&Asked::gather(0.001));
     let mean = 1.0 / (4.0 * PI * R * R);
     let compare = |receiver: usize| {
         let place = places()[receiver / 2];
@@ -104,7 +109,10 @@ fn zones_against(real: f64, supposed: f64) -> Vec<Comparison> {
     }
     let inner = hollow.triangles.len();
     hollow.add(&block(DVec3::splat(-1.2 * R), DVec3::splat(1.2 * R)));
-    let coated = spot_on_the_wall(real).part("hollow", hollow).step(1.0, "").coat(&Asked::gather(0.002));
+    let coated = spot_on_the_wall(real)
+        .part("hollow", hollow)
+        .step(1.0, "")
+        .coat(&Asked::gather(0.002));
     let mut zones = vec![(0.0, 0.0_f64); ZONES as usize];
     for receiver in 0..coated.receivers() {
         let row = coated.scene.receivers[receiver].triangle as usize;
@@ -129,12 +137,22 @@ fn zones_against(real: f64, supposed: f64) -> Vec<Comparison> {
             let (found, std_error) = zones[zone];
             let name = format!("n = {real}, zone {zone}");
             // 1e-6 R of displacement changes the lowest of these rims, at 0.3 R, by 1e-5.
-            Comparison { name, found, std_error, reference, bias: 2e-5 * reference }
+            Comparison {
+                name,
+                found,
+                std_error,
+                reference,
+                bias: 2e-5 * reference,
+            }
         })
         .collect()
 }
 
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a zone's small number")]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a zone's small number"
+)]
 fn zone_of(z: f64) -> usize {
     (0.5 * (z + 1.0) * f64::from(ZONES)) as usize
 }

@@ -54,12 +54,22 @@ pub struct Asked {
 impl Asked {
     /// Gather to an accuracy, with a token audit.
     pub fn gather(accuracy: f64) -> Self {
-        Self { accuracy, method: Method::Gather, atoms: 1000, seed: 1 }
+        Self {
+            accuracy,
+            method: Method::Gather,
+            atoms: 1000,
+            seed: 1,
+        }
     }
 
     /// Fire so many atoms.
     pub fn fire(atoms: u64) -> Self {
-        Self { accuracy: 1e-9, method: Method::Fire, atoms, seed: 1 }
+        Self {
+            accuracy: 1e-9,
+            method: Method::Fire,
+            atoms,
+            seed: 1,
+        }
     }
 }
 
@@ -92,13 +102,19 @@ impl Watch for Still {
 
 /// A length or a vector as the plan writes it, every digit kept.
 fn vector(v: DVec3, unit: &str) -> String {
-    format!("[\"{:?}{unit}\", \"{:?}{unit}\", \"{:?}{unit}\"]", v.x, v.y, v.z)
+    format!(
+        "[\"{:?}{unit}\", \"{:?}{unit}\", \"{:?}{unit}\"]",
+        v.x, v.y, v.z
+    )
 }
 
 impl Bench {
     /// An empty bench.
     pub fn new() -> Self {
-        Self { text: "title = \"check\"\n".to_owned(), meshes: Vec::new() }
+        Self {
+            text: "title = \"check\"\n".to_owned(),
+            meshes: Vec::new(),
+        }
     }
 
     /// Adds lines to the plan.
@@ -125,7 +141,11 @@ impl Bench {
             head.cosine,
         );
         if let Some(along) = head.along {
-            let _ = writeln!(lines, "along = [{:?}, {:?}, {:?}]", along.x, along.y, along.z);
+            let _ = writeln!(
+                lines,
+                "along = [{:?}, {:?}, {:?}]",
+                along.x, along.y, along.z
+            );
         }
         self.with(&lines)
     }
@@ -134,7 +154,9 @@ impl Bench {
     #[must_use]
     pub fn part(mut self, name: &str, sheet: Sheet) -> Self {
         self.meshes.push((format!("{name}.stl"), sheet));
-        self.with(&format!("[[part]]\nname = \"{name}\"\nmesh = \"{name}.stl\"\nunit = \"m\"\n"))
+        self.with(&format!(
+            "[[part]]\nname = \"{name}\"\nmesh = \"{name}.stl\"\nunit = \"m\"\n"
+        ))
     }
 
     /// Adds a fixture whose mesh is given in metres.
@@ -171,9 +193,10 @@ impl Bench {
     /// Adds a probe from one point to another of a part, in metres.
     #[must_use]
     pub fn probe(self, part: &str, [from, to]: [DVec3; 2], points: usize) -> Self {
+        let number = self.text.matches("[[probe]]").count();
         self.with(&format!(
             "[[probe]]\nname = \"line {}\"\npart = \"{part}\"\nfrom = {}\nto = {}\npoints = {points}\n",
-            self.text.matches("[[probe]]").count(),
+            number,
             vector(from, " m"),
             vector(to, " m"),
         ))
@@ -206,7 +229,13 @@ impl Bench {
         let film = film::grow(&scene, &tally);
         let emitted: f64 = rates.atoms.iter().flatten().sum();
         let volume_per_emitted_atom_m3 = scene.metals[0].atom_volume_m3() * emitted;
-        Coated { scene, rates, tally, film, volume_per_emitted_atom_m3 }
+        Coated {
+            scene,
+            rates,
+            tally,
+            film,
+            volume_per_emitted_atom_m3,
+        }
     }
 
     /// The meshes under the paths that the plan resolved them to.
@@ -252,21 +281,26 @@ impl Coated {
         let [a, b, c] =
             body.triangles[receiver.triangle as usize].map(|k| body.vertices[k as usize]);
         let configuration = &self.scene.configurations[0];
-        let group = if body.riding { &configuration.riding } else { &configuration.still };
-        let place = group.bodies.iter().position(|entry| entry.0 == receiver.body);
+        let group = if body.riding {
+            &configuration.riding
+        } else {
+            &configuration.still
+        };
+        let place = group
+            .bodies
+            .iter()
+            .position(|entry| entry.0 == receiver.body);
         let pose = group.poses[place.expect("the body is in its group")];
-        receiver.corners.map(|w| pose.transform_point3(a + (b - a) * w.x + (c - a) * w.y))
+        receiver
+            .corners
+            .map(|w| pose.transform_point3(a + (b - a) * w.x + (c - a) * w.y))
     }
 
     /// Compares every receiver with the mean of a closed form over it.
     ///
     /// - `form`: flux per emitted atom at a point with a normal, chamber frame, rotations at 0
     /// - `halvings`: of the seven-point rule
-    pub fn compare(
-        &self,
-        halvings: u32,
-        form: &dyn Fn(DVec3, DVec3) -> f64,
-    ) -> Vec<Comparison> {
+    pub fn compare(&self, halvings: u32, form: &dyn Fn(DVec3, DVec3) -> f64) -> Vec<Comparison> {
         (0..self.receivers())
             .map(|receiver| {
                 let corners = self.corners(receiver);
@@ -294,7 +328,13 @@ impl Coated {
         let (found, std_error) = self.probe_flux(probe, point);
         let at = self.tally.probes[probe][point].position_m;
         let name = format!("probe {probe} at {at:.4}");
-        Comparison { name, found, std_error, reference, bias: ROUNDING * reference.abs() }
+        Comparison {
+            name,
+            found,
+            std_error,
+            reference,
+            bias: ROUNDING * reference.abs(),
+        }
     }
 }
 
@@ -311,8 +351,14 @@ const ROUNDING: f64 = 2e-6;
 /// shortest height, times a tan β of up to 8.
 fn rounding(corners: [DVec3; 3]) -> f64 {
     let [a, b, c] = corners;
-    let longest = [a - b, b - c, c - a].iter().map(|e| e.length()).fold(0.0, f64::max);
+    let longest = [a - b, b - c, c - a]
+        .iter()
+        .map(|e| e.length())
+        .fold(0.0, f64::max);
     let height = (b - a).cross(c - a).length() / longest;
-    let far = corners.iter().map(|c| c.abs().max_element()).fold(0.0, f64::max);
+    let far = corners
+        .iter()
+        .map(|c| c.abs().max_element())
+        .fold(0.0, f64::max);
     ROUNDING + 8.0 * far / height * 2.0_f64.powi(-24)
 }

@@ -50,7 +50,15 @@ impl Sheet {
     pub fn patch(&mut self, centre: DVec3, normal: DVec3, edge: f64) {
         let (x, y) = normal.normalize().any_orthonormal_pair();
         let [x, y] = [0.5 * edge * x, 0.5 * edge * y];
-        self.quad([centre - x - y, centre + x - y, centre + x + y, centre - x + y], normal);
+        self.quad(
+            [
+                centre - x - y,
+                centre + x - y,
+                centre + x + y,
+                centre - x + y,
+            ],
+            normal,
+        );
     }
 
     /// Adds the parallelogram `corner` + [0, 1] `u` + [0, 1] `v` in cells, facing along u × v.
@@ -60,7 +68,10 @@ impl Sheet {
         };
         for i in 0..columns {
             for j in 0..rows {
-                self.quad([at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)], u.cross(v));
+                self.quad(
+                    [at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)],
+                    u.cross(v),
+                );
             }
         }
     }
@@ -68,13 +79,21 @@ impl Sheet {
     /// The same triangles facing the other way.
     #[must_use]
     pub fn turned_over(&self) -> Self {
-        Self { triangles: self.triangles.iter().map(|&[a, b, c]| [a, c, b]).collect() }
+        Self {
+            triangles: self.triangles.iter().map(|&[a, b, c]| [a, c, b]).collect(),
+        }
     }
 
     /// The same triangles moved.
     #[must_use]
     pub fn moved(&self, by: DVec3) -> Self {
-        Self { triangles: self.triangles.iter().map(|corners| corners.map(|c| c + by)).collect() }
+        Self {
+            triangles: self
+                .triangles
+                .iter()
+                .map(|corners| corners.map(|c| c + by))
+                .collect(),
+        }
     }
 }
 
@@ -140,7 +159,12 @@ pub fn block(low: DVec3, high: DVec3) -> Sheet {
             let mut towards = DVec3::ZERO;
             towards[axis] = 2.0 * side - 1.0;
             sheet.quad(
-                [corner(0.0, 0.0), corner(1.0, 0.0), corner(1.0, 1.0), corner(0.0, 1.0)],
+                [
+                    corner(0.0, 0.0),
+                    corner(1.0, 0.0),
+                    corner(1.0, 1.0),
+                    corner(0.0, 1.0),
+                ],
                 towards,
             );
         }
@@ -153,7 +177,11 @@ mod tests {
     use super::*;
 
     fn volume(sheet: &Sheet) -> f64 {
-        sheet.triangles.iter().map(|[a, b, c]| a.dot(b.cross(*c)) / 6.0).sum()
+        sheet
+            .triangles
+            .iter()
+            .map(|[a, b, c]| a.dot(b.cross(*c)) / 6.0)
+            .sum()
     }
 
     #[test]
@@ -165,7 +193,11 @@ mod tests {
         let mut grid = Sheet::default();
         grid.grid(DVec3::ZERO, [DVec3::X, DVec3::Y], [3, 2]);
         assert_eq!(grid.triangles.len(), 12);
-        assert!(grid.triangles.iter().all(|[a, b, c]| (*b - *a).cross(*c - *a).z > 0.0));
+        assert!(
+            grid.triangles
+                .iter()
+                .all(|[a, b, c]| (*b - *a).cross(*c - *a).z > 0.0)
+        );
     }
 
     #[test]
