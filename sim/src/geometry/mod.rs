@@ -3,9 +3,14 @@
 //! In: sizes in metres. Out: corners and triangles for `scene`, closest distances for clearances and
 //! probes. Knows nothing of plans, parts or sources.
 
+pub mod distance;
 pub mod solids;
+#[cfg(test)]
+mod tests;
+mod tree;
 
 pub use solids::Solid;
+pub use tree::{Nearest, Tree};
 
 use glam::DVec3;
 

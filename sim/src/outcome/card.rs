@@ -286,7 +286,7 @@ fn write_down(outcome: &Outcome) -> Markup {
 
 /// Open time at full power, in words.
 fn full_power_time(outcome: &Outcome) -> String {
-    let open = outcome.steps.iter().filter(|s| s.shut.is_empty());
+    let open = outcome.steps.iter().filter(|s| s.coats());
     let time_s: f64 = open
         .map(|s| s.lasts_s * s.power.first().copied().unwrap_or(1.0))
         .sum();

@@ -137,6 +137,8 @@ pub struct StepOutcome {
     pub power: Vec<f64>,
     /// Names of shutters that are shut.
     pub shut: Vec<String>,
+    /// Per source: power above 0 and no shutter that belongs to it is shut.
+    pub open: Vec<bool>,
     /// In words per rotation: "turning at 6 rpm", "parked at 90 deg", …
     pub turning: Vec<String>,
     /// Angles at its beginning, rad.
@@ -145,6 +147,13 @@ pub struct StepOutcome {
     pub turns: Vec<f64>,
     /// Vented before it, with what is re-posed in words.
     pub vent: Option<String>,
+}
+
+impl StepOutcome {
+    /// True when some source coats during the step.
+    pub fn coats(&self) -> bool {
+        self.open.contains(&true)
+    }
 }
 
 /// `summary.json`.

@@ -126,16 +126,10 @@ fn head(outcome: &Outcome, survey: &Survey) -> Markup {
 
 fn tiles(outcome: &Outcome, survey: &Survey) -> Markup {
     let summary = &outcome.summary;
-    let wanted: Vec<(f64, f64)> = survey
-        .wanted()
-        .map(|p| (p.thickness_m, p.area_m2))
-        .collect();
-    let at =
-        |share: f64| quantile(wanted.clone(), share).map_or("–".to_owned(), |m| three(1e9 * m));
     let open_s: f64 = outcome
         .steps
         .iter()
-        .filter(|s| s.shut.is_empty())
+        .filter(|s| s.coats())
         .map(|s| s.lasts_s)
         .sum();
     let total_s: f64 = outcome.steps.iter().map(|s| s.lasts_s).sum();
@@ -144,7 +138,7 @@ fn tiles(outcome: &Outcome, survey: &Survey) -> Markup {
     };
     html! {
         div.tiles {
-            (tile("Half the area has more than", format!("{} nm", at(0.5)), format!("5 % has less than {} nm, 5 % more than {} nm", at(0.05), at(0.95))))
+            (middle(survey))
             (tile("Shutter open", lasting(open_s), format!("of {} in all", lasting(total_s))))
             @if let Some(coupon) = summary.coupons.first() {
                 @let tooling = summary.tooling.iter().find(|t| t.coupon == coupon.name);
@@ -154,6 +148,23 @@ fn tiles(outcome: &Outcome, survey: &Survey) -> Markup {
             @for (metal, mg) in summary.metal_used_mg.iter().take(2) {
                 (tile("Metal that leaves", format!("{} mg", three(*mg)), metal.clone()))
             }
+        }
+    }
+}
+
+/// Thickness in the middle of the wanted area.
+fn middle(survey: &Survey) -> Markup {
+    let wanted: Vec<(f64, f64)> = survey
+        .wanted()
+        .map(|p| (p.thickness_m, p.area_m2))
+        .collect();
+    let at =
+        |share: f64| quantile(wanted.clone(), share).map_or("–".to_owned(), |m| three(1e9 * m));
+    html! {
+        div.tile {
+            p.name { "Median over the area" }
+            p.value { (keep_together(&format!("{} nm", at(0.5)))) }
+            p.note { (keep_together(&format!("{} to {} nm on nine tenths of it", at(0.05), at(0.95)))) }
         }
     }
 }

@@ -128,6 +128,7 @@ pub fn steps(scene: &Scene) -> Vec<StepOutcome> {
         lasts_s: step.lasts_s,
         power: step.power.clone(),
         shut: shut(scene, step),
+        open: step.open.clone(),
         turning: step.motion.axes.iter().map(turning).collect(),
         start_rad: step.motion.axes.iter().map(start_rad).collect(),
         turns: step

@@ -8,7 +8,7 @@ mod names;
 mod value;
 
 pub(super) use limits::out_of_range;
-pub(super) use names::nearest;
+pub(super) use names::{MOST_CHARACTERS, nearest};
 
 use super::entry::{Entry, Value, below};
 use super::error::PlanError;

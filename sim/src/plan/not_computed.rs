@@ -12,7 +12,7 @@ pub fn not_computed(plan: &Plan) -> Vec<PlanError> {
     if plan.gas.is_some() {
         found.push((
             "gas".to_owned(),
-            "leave [gas] out to see the straight flight, which is what a boat in high vacuum does",
+            "leave [gas] out for straight flight, which holds in high vacuum only",
         ));
     }
     for source in &plan.sources {

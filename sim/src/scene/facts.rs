@@ -10,11 +10,14 @@ pub struct SceneFacts {
 }
 
 /// The smallest distance between a riding body and a still thing.
+///
+/// Distances are within 0.5 % or 10 µm of the smallest; where a search had to be cut short, the distance
+/// is what was proved (none is smaller) and a warning says so.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Clearance {
     /// Riding body.
     pub riding: String,
-    /// Still body, "wall" or "base plate".
+    /// Still body, "wall", "base plate" or "lid".
     pub still: String,
     /// Smallest distance through the angles that the schedule visits, m; 0 when they touch or cut.
     pub scheduled_m: f64,

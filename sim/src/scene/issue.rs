@@ -5,7 +5,7 @@
 
 use crate::emission::EmissionError;
 use crate::mesh::MeshError;
-use crate::units::{degrees, mm};
+use crate::units::{degrees, mm, mm_and_inch};
 use std::fmt;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -228,5 +228,29 @@ pub enum Problem {
         triangles: usize,
         /// Allowed.
         most: u32,
+    },
+    /// A riding body that cuts something that stands still.
+    #[error(
+        "{riding} cuts {still} {at} (two solids cannot be in one place); move one of them, or change the angles that the schedule visits"
+    )]
+    Cuts {
+        /// What rides.
+        riding: String,
+        /// What stands still.
+        still: String,
+        /// Where.
+        at: String,
+    },
+    /// A part or coupon that leaves the chamber.
+    #[error("{what} is {} beyond the {wall} {at} (it must stay inside the chamber through every angle that the schedule visits); move it, or make the chamber larger", mm_and_inch(*.beyond_m))]
+    OutsideChamber {
+        /// What.
+        what: String,
+        /// "wall", "base plate" or "lid".
+        wall: &'static str,
+        /// m.
+        beyond_m: f64,
+        /// Where.
+        at: String,
     },
 }

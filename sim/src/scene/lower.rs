@@ -10,7 +10,7 @@ use super::meshes::Meshes;
 use super::model::{Body, BodyId, BodyKind, Coupon, Part, Scene, Source, Step};
 use super::receivers::Receivers;
 use super::shapes::{self, Placed, number};
-use super::{facts, schedule};
+use super::{clearance, facts, schedule};
 use crate::mesh::Mesh;
 use crate::metals::Metal;
 use crate::plan::Plan;
@@ -52,7 +52,7 @@ pub fn lower(plan: Arc<Plan>, meshes: &Meshes) -> Result<Scene, SceneIssues> {
         })
         .collect();
     let configurations = groups.finish();
-    Ok(Scene {
+    let mut scene = Scene {
         metals: materials.metals,
         sources: materials.sources,
         bodies: materials.bodies,
@@ -67,7 +67,13 @@ pub fn lower(plan: Arc<Plan>, meshes: &Meshes) -> Result<Scene, SceneIssues> {
         motion,
         facts: facts::SceneFacts::default(),
         plan,
-    })
+    };
+    scene.facts = clearance::measure(&scene, &mut issues);
+    if issues.is_empty() {
+        Ok(scene)
+    } else {
+        Err(SceneIssues { issues })
+    }
 }
 
 /// Bodies and sources, before anything is proved about them.
@@ -173,4 +179,4 @@ fn what_never_opens(plan: &Plan, needs: &[schedule::StepNeeds], issues: &mut Vec
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

@@ -2,6 +2,8 @@
 //!
 //! In: a plan and its meshes. Out: an immutable [`Scene`] for `transport`.
 
+mod approach;
+mod clearance;
 mod emitters;
 pub mod facts;
 mod groups;
@@ -13,7 +15,9 @@ pub mod motion;
 mod receivers;
 mod schedule;
 mod shapes;
+mod sweep;
 
+pub use facts::{Clearance, SceneFacts};
 pub use issue::{Problem, SceneIssue, SceneIssues};
 pub use lower::lower;
 pub use meshes::{Meshes, load_meshes, load_missing};

@@ -75,10 +75,15 @@ impl Motion {
 impl AxisMotion {
     /// Whether the angle changes at all.
     pub fn moves(&self) -> bool {
+        self.rate_rad_per_s() != 0.0
+    }
+
+    /// Rate, rad/s: signed for turning, along the path for swinging, 0 for parked.
+    pub fn rate_rad_per_s(&self) -> f64 {
         match *self {
-            Self::Parked(_) => false,
+            Self::Parked(_) => 0.0,
             Self::Turning { rate_rad_per_s, .. } | Self::Swinging { rate_rad_per_s, .. } => {
-                rate_rad_per_s != 0.0
+                rate_rad_per_s
             }
         }
     }

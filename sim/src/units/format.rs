@@ -140,32 +140,36 @@ pub fn clock(time_s: f64) -> String {
 }
 
 /// A pattern (ECMA 262) that the texts of this dimension match, for editors.
-pub fn pattern(dimension: Dimension) -> String {
-    let mut names: Vec<String> = units_of(dimension)
+pub fn quantity_pattern(dimension: Dimension) -> String {
+    format!(
+        "^\\s*[+\\-\u{2212}]?(?:[0-9]+[.,]?[0-9]*|[.,][0-9]+)(?:[eE][+\\-\u{2212}]?[0-9]+)?\\s*(?:{})\\s*$",
+        spellings_pattern(dimension)
+    )
+}
+
+/// A pattern (ECMA 262) that the units of this dimension match.
+pub fn unit_pattern(dimension: Dimension) -> String {
+    format!("^\\s*(?:{})\\s*$", spellings_pattern(dimension))
+}
+
+/// All spellings of all units of a dimension, in every code point that is known.
+fn spellings_pattern(dimension: Dimension) -> String {
+    let names: Vec<String> = units_of(dimension)
         .flat_map(|u| u.names)
         .map(|name| {
-            name.replace('Å', "(?:Å|\u{212b}|A\u{30a})")
-                .replace("Ohm", "(?:Ohm|Ω|\u{2126})")
+            let name = name
+                .replace('Å', "(?:Å|\u{212b}|A\u{30a})")
+                .replace("Ohm", "(?:Ohm|\u{3a9}|\u{2126})")
                 .replace("deg", "(?:deg|°)")
                 .replace('K', "[K\u{212a}]")
                 .replace(' ', "[ ·]+")
-        })
-        .map(|name| match name.strip_prefix('u') {
-            Some(rest) => format!("[uµμ]{rest}"),
-            None => name,
-        })
-        .map(|name| match name.strip_suffix('2') {
-            Some(rest) => format!("{rest}[2²]"),
-            None => name,
-        })
-        .map(|name| match name.strip_suffix('3') {
-            Some(rest) => format!("{rest}[3³]"),
-            None => name,
+                .replace('2', "[2²]")
+                .replace('3', "[3³]");
+            match name.strip_prefix('u') {
+                Some(rest) => format!("[u\u{b5}\u{3bc}]{rest}"),
+                None => name,
+            }
         })
         .collect();
-    names.sort_by_key(|name| std::cmp::Reverse(name.len()));
-    format!(
-        "^\\s*[+\\-\u{2212}]?(?:[0-9]+[.,]?[0-9]*|[.,][0-9]+)(?:[eE][+\\-\u{2212}]?[0-9]+)?\\s*(?:{})\\s*$",
-        names.join("|")
-    )
+    names.join("|")
 }

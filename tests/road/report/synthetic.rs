@@ -21,12 +21,18 @@ pub const WANT_NM: f64 = 100.0;
 /// A horn outcome with everything in it that the report can show; the film misses its want.
 pub fn horn() -> Outcome {
     let (vertices_m, triangles) = horn_mesh();
-    let turn = DMat3::from_euler(EulerRot::ZYX, 0.0, 35_f64.to_radians(), 0.0);
-    let chamber_from_part =
-        DAffine3::from_mat3_translation(turn, DVec3::new(0.0, 0.0, 0.15));
+    let turn = DMat3::from_euler(EulerRot::ZYX, 0.0, 145_f64.to_radians(), 0.0);
+    let chamber_from_part = DAffine3::from_mat3_translation(turn, DVec3::new(0.0, 0.0, 0.15));
     let source = DVec3::new(0.0, 0.0, 0.06);
     let facets: Vec<Facet> = (0..triangles.len())
-        .map(|row| facet(row, &vertices_m, &triangles[row], (chamber_from_part, source)))
+        .map(|row| {
+            facet(
+                row,
+                &vertices_m,
+                &triangles[row],
+                (chamber_from_part, source),
+            )
+        })
         .collect();
     let rows = facets.iter().map(row_film).collect();
     let health = MeshHealth {
@@ -57,9 +63,15 @@ pub fn horn() -> Outcome {
         sources: vec![head()],
         steps: steps(),
         rotations: vec![(DVec3::Z, DVec3::ZERO)],
-        chamber: Some(ChamberShape::Cylinder { diameter_m: 0.3, height_m: 0.3556 }),
+        chamber: Some(ChamberShape::Cylinder {
+            diameter_m: 0.3,
+            height_m: 0.3556,
+        }),
         probes: Vec::new(),
-        clearances: vec![clearance("horn", "shield", 0.0231, 0.0231), clearance("horn", "wall", 0.0844, 0.0844)],
+        clearances: vec![
+            clearance("horn", "shield", 0.0231, 0.0231),
+            clearance("horn", "wall", 0.0844, 0.0844),
+        ],
         region_names: Vec::new(),
         metal_names: vec!["silver".to_owned()],
     };
@@ -82,8 +94,17 @@ pub fn judge(outcome: &mut Outcome) {
     let thin = sum(&|f| f.thickness_m > 0.0 && f.thickness_m < 1e-9 * WANT_NM);
     let unseen = sum(&|f| f.state == State::NoneSeen);
     let unreached = sum(&|f| f.state == State::Unreached);
-    let mean = part.facets.iter().map(|f| area(f) * f.thickness_m * 1e9).sum::<f64>() / all;
-    let most = part.facets.iter().map(|f| f.thickness_m * 1e9).fold(0.0, f64::max);
+    let mean = part
+        .facets
+        .iter()
+        .map(|f| area(f) * f.thickness_m * 1e9)
+        .sum::<f64>()
+        / all;
+    let most = part
+        .facets
+        .iter()
+        .map(|f| f.thickness_m * 1e9)
+        .fold(0.0, f64::max);
     let names = ["facing", "self", "fixtures", "mask", "shutter", "gas"];
     let causes = [0.55, 0.31, 0.06, 0.0, 0.0, 0.0];
     outcome.summary.parts = vec![PartSummary {
@@ -142,7 +163,7 @@ fn clearance(riding: &str, still: &str, scheduled_m: f64, full_turn_m: f64) -> C
     }
 }
 
-/// A horn of revolution about z, flange down: outer and inner profile, 1.5 mm wall, closed.
+/// A horn of revolution about z, mouth up: outer and inner profile, 1.5 mm wall, closed.
 fn horn_mesh() -> (Vec<DVec3>, Vec<[u32; 3]>) {
     let flare = |z: f64| 0.009 + 0.022 * (z / 0.08).max(0.0).powf(2.2);
     let mut profile: Vec<(f64, f64)> = Vec::new();
@@ -158,17 +179,25 @@ fn horn_mesh() -> (Vec<DVec3>, Vec<[u32; 3]>) {
     let mut vertices_m = Vec::new();
     for step in 0..around {
         let angle = TAU * f64::from(step) / f64::from(around);
-        vertices_m
-            .extend(profile.iter().map(|(r, z)| DVec3::new(r * angle.cos(), r * angle.sin(), *z - 0.04)));
+        vertices_m.extend(
+            profile
+                .iter()
+                .map(|(r, z)| DVec3::new(r * angle.cos(), r * angle.sin(), *z - 0.04)),
+        );
     }
     let mut triangles = Vec::new();
     for step in 0..around {
         for k in 0..count {
             let at = |s: u32, k: u32| (s % around) * count + k % count;
-            let (a, b, c, d) = (at(step, k), at(step + 1, k), at(step + 1, k + 1), at(step, k + 1));
+            let (a, b, c, d) = (
+                at(step, k),
+                at(step + 1, k),
+                at(step + 1, k + 1),
+                at(step, k + 1),
+            );
             // The profile runs down the inside and up the outside: normals point out of the wall.
-            triangles.push([a, d, b]);
-            triangles.push([b, d, c]);
+            triangles.push([a, b, d]);
+            triangles.push([b, c, d]);
         }
     }
     (vertices_m, triangles)
@@ -197,8 +226,12 @@ fn facet(
     }
     // 3.0e-9 m at 1/m²: about the wanted thickness at the part's distance.
     let mut thickness_m = 3.0e-9 * sum;
-    let mut state = if thickness_m > 0.0 { State::Reached } else { State::Unreached };
-    if inside && centroid.z < 0.0 && state == State::Reached {
+    let mut state = if thickness_m > 0.0 {
+        State::Reached
+    } else {
+        State::Unreached
+    };
+    if inside && centroid.z < -0.01 && state == State::Reached {
         (thickness_m, state) = (0.0, State::NoneSeen);
     }
     Facet {
@@ -250,14 +283,32 @@ fn plate((name, kind): (&str, &str), at_m: DVec3, (half_m, hole_m): (f64, f64)) 
         quad(k, next, 8 + next, 8 + k);
         quad(4 + next, 4 + k, 12 + k, 12 + next);
     }
-    BodyOutcome { name: name.to_owned(), kind: kind.to_owned(), riding: false, vertices_m, triangles }
+    BodyOutcome {
+        name: name.to_owned(),
+        kind: kind.to_owned(),
+        riding: false,
+        vertices_m,
+        triangles,
+    }
 }
 
 fn bodies() -> Vec<BodyOutcome> {
     vec![
-        plate(("shield", "fixture"), DVec3::new(0.0, 0.0, 0.066), (0.04, 0.023)),
-        plate(("flag", "shutter"), DVec3::new(0.0, 0.0, 0.075), (0.03, 0.0)),
-        plate(("witness", "coupon"), DVec3::new(0.06, 0.0, 0.15), (0.005, 0.0)),
+        plate(
+            ("shield", "fixture"),
+            DVec3::new(0.0, 0.0, 0.066),
+            (0.04, 0.023),
+        ),
+        plate(
+            ("flag", "shutter"),
+            DVec3::new(0.0, 0.0, 0.075),
+            (0.03, 0.0),
+        ),
+        plate(
+            ("witness", "coupon"),
+            DVec3::new(0.06, 0.0, 0.15),
+            (0.005, 0.0),
+        ),
     ]
 }
 
@@ -281,12 +332,16 @@ fn steps() -> Vec<StepOutcome> {
         lasts_s: 60.0 * minutes,
         power: vec![1.0],
         shut: shut.iter().map(|s| (*s).to_owned()).collect(),
+        open: vec![shut.is_empty()],
         turning: vec!["turning at 6 rpm".to_owned()],
         start_rad: vec![start],
         turns: vec![6.0 * minutes],
         vent: None,
     };
-    vec![step("clean the target", 5.0, &["flag"], 0.0), step("coat", 12.0, &[], 30.0 * TAU)]
+    vec![
+        step("clean the target", 5.0, &["flag"], 0.0),
+        step("coat", 12.0, &[], 30.0 * TAU),
+    ]
 }
 
 fn summary() -> Summary {
@@ -302,7 +357,11 @@ fn summary() -> Summary {
         accuracy_reached: 0.0173,
         parts: Vec::new(),
         film: None,
-        coupons: vec![CouponSummary { name: "witness".to_owned(), thickness_nm: 241.3, stderr_nm: 1.2 }],
+        coupons: vec![CouponSummary {
+            name: "witness".to_owned(),
+            thickness_nm: 241.3,
+            stderr_nm: 1.2,
+        }],
         tooling: vec![Tooling {
             part: "horn".to_owned(),
             coupon: "witness".to_owned(),

@@ -85,6 +85,7 @@ fn alike(first: &StepOutcome, next: &StepOutcome) -> bool {
         && notes
         && same(first.lasts_s, next.lasts_s)
         && first.shut == next.shut
+        && first.open == next.open
         && first.power.len() == next.power.len()
         && first
             .power
@@ -103,6 +104,7 @@ mod tests {
             lasts_s,
             power: vec![1.0],
             shut: Vec::new(),
+            open: vec![true],
             turning: vec![format!("parked at {angle_deg} deg")],
             start_rad: vec![angle_deg.to_radians()],
             turns: vec![turns],

@@ -68,8 +68,9 @@ impl Bins {
                 .high_m
                 .max(scale.want_m.unwrap_or(0.0).min(2.0 * scale.high_m));
         let step_m = round_step(reach_m / f64::from(BINS));
+        let count = whole_number((reach_m / step_m).ceil()).clamp(8, 60);
         let mut bins = Self {
-            areas_mm2: vec![0.0; BINS as usize],
+            areas_mm2: vec![0.0; count],
             bare_mm2: 0.0,
             beyond_mm2: 0.0,
             total_mm2: 0.0,
@@ -85,13 +86,10 @@ impl Bins {
                 continue;
             }
             bins.sorted.push((patch.thickness_m, mm2));
-            let place = (patch.thickness_m / step_m).floor();
-            #[expect(
-                clippy::cast_possible_truncation,
-                clippy::cast_sign_loss,
-                reason = "a finite number at least 0; beyond the bins `get_mut` says none"
-            )]
-            match bins.areas_mm2.get_mut(place as usize) {
+            match bins
+                .areas_mm2
+                .get_mut(whole_number(patch.thickness_m / step_m))
+            {
                 Some(sum) => *sum += mm2,
                 None => bins.beyond_mm2 += mm2,
             }
@@ -111,11 +109,14 @@ impl Bins {
             }
             bins.areas_mm2.pop();
         }
-        let highest = bins
-            .areas_mm2
-            .iter()
-            .copied()
-            .fold(bins.bare_mm2.max(bins.beyond_mm2), f64::max);
+        let highest = bins.areas_mm2.iter().copied().fold(0.0, f64::max);
+        let sides = bins.bare_mm2.max(bins.beyond_mm2);
+        // A column of bare area far above all others would flatten them: it is cut off and labelled.
+        let highest = if highest > 0.0 {
+            sides.min(1.5 * highest).max(highest)
+        } else {
+            sides
+        };
         let tick = round_step(highest / 4.0);
         bins.top_mm2 = (highest / tick).ceil().max(1.0) * tick;
         bins
@@ -216,36 +217,31 @@ fn frame(svg: &mut String, bins: &Bins) {
 }
 
 fn columns(svg: &mut String, bins: &Bins, scale: &Scale) {
-    let mut column = |x: f64, width: f64, mm2: f64, fill: &str| {
+    let column = |svg: &mut String, (x, width): (f64, f64), mm2: f64, fill: &str| {
         if mm2 > 0.0 {
-            let (y, height) = (bins.y(mm2), BOTTOM - bins.y(mm2));
+            let y = bins.y(mm2.min(bins.top_mm2));
+            let height = BOTTOM - y;
             let _ = write!(
                 svg,
                 r#"<rect class="column" x="{x:.1}" y="{y:.1}" width="{width:.1}" height="{height:.1}" fill="{fill}"/>"#
             );
         }
     };
-    column(LEFT + 6.0, BARE - 20.0, bins.bare_mm2, "url(#bare)");
+    column(svg, (LEFT + 6.0, BARE - 20.0), bins.bare_mm2, "url(#bare)");
     for (k, &mm2) in bins.areas_mm2.iter().enumerate() {
         let (from, to) = (
             bins.x(bins.step_m * k as f64),
             bins.x(bins.step_m * (k + 1) as f64),
         );
         let [r, g, b] = scale.colour(bins.step_m * (k as f64 + 0.5));
-        column(
-            from + 0.5,
-            to - from - 1.0,
-            mm2,
-            &format!("#{r:02x}{g:02x}{b:02x}"),
-        );
+        let fill = format!("#{r:02x}{g:02x}{b:02x}");
+        column(svg, (from + 0.5, to - from - 1.0), mm2, &fill);
     }
     let [r, g, b] = scale.colour(f64::MAX);
-    column(
-        RIGHT - 20.0,
-        18.0,
-        bins.beyond_mm2,
-        &format!("#{r:02x}{g:02x}{b:02x}"),
-    );
+    let fill = format!("#{r:02x}{g:02x}{b:02x}");
+    column(svg, (RIGHT - 20.0, 18.0), bins.beyond_mm2, &fill);
+    cut_off(svg, bins, (LEFT + 6.0, BARE - 20.0), bins.bare_mm2);
+    cut_off(svg, bins, (RIGHT - 20.0, 18.0), bins.beyond_mm2);
     if bins.beyond_mm2 > 0.0 {
         text(svg, (RIGHT - 11.0, BOTTOM + 19.0), "middle", "more");
     }
@@ -254,6 +250,23 @@ fn columns(svg: &mut String, bins: &Bins, scale: &Scale) {
         (LEFT + 0.5 * BARE - 4.0, BOTTOM + 19.0),
         "middle",
         "bare",
+    );
+}
+
+/// Marks a column that is higher than the diagram, with its area.
+fn cut_off(svg: &mut String, bins: &Bins, (x, width): (f64, f64), mm2: f64) {
+    if mm2 <= bins.top_mm2 {
+        return;
+    }
+    for y in [TOP + 10.0, TOP + 14.0] {
+        line(svg, "gap", (x - 4.0, y + 4.0), (x + width + 4.0, y - 4.0));
+    }
+    let words = format!("{}\u{a0}mm²", area(mm2).replace(' ', "\u{a0}"));
+    let _ = write!(
+        svg,
+        r#"<text class="halo-text" x="{:.1}" y="{:.1}" text-anchor="start">{words}</text>"#,
+        x + width + 6.0,
+        TOP + 16.0
     );
 }
 
@@ -300,4 +313,15 @@ fn wanted(svg: &mut String, bins: &Bins, want_m: f64, on: f64) {
         svg,
         r#"<circle class="want" cx="{x:.1}" cy="{y:.1}" r="5"/>"#
     );
+}
+
+/// A number at least 0, rounded down.
+fn whole_number(value: f64) -> usize {
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to what a usize of any machine holds"
+    )]
+    let number = value.clamp(0.0, 1e9) as usize;
+    number
 }

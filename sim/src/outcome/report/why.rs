@@ -42,7 +42,7 @@ fn metal_needed(outcome: &Outcome, survey: &Survey, on: f64) -> String {
     let open_s: f64 = outcome
         .steps
         .iter()
-        .filter(|s| s.shut.is_empty())
+        .filter(|s| s.coats())
         .map(|s| s.lasts_s)
         .sum();
     let met = outcome

@@ -139,10 +139,12 @@ fn clamp_marks(canvas: &mut Canvas, scale: &Scale, bar: Frame) {
 fn wanted_line(canvas: &mut Canvas, scale: &Scale, want_m: f64, (bar, y): (Frame, f64)) {
     let style = (&fonts::FONT_7X13_BOLD, INK);
     let text = trimmed(1e9 * want_m);
+    // On the middle of a pixel, so that the line is crisp.
+    let y = y.floor() + 0.5;
     let inside = (scale.low_m..=scale.high_m).contains(&want_m);
     if inside {
-        canvas.line((bar.left - 6.0, y), (bar.right(), y), 4.0, PAPER);
-        canvas.line((bar.left - 6.0, y), (bar.right(), y), 1.8, INK);
+        canvas.line((bar.left - 6.0, y), (bar.right(), y), 5.0, PAPER);
+        canvas.line((bar.left - 6.0, y), (bar.right(), y), 2.0, INK);
     }
     let tip = bar.left - 2.0;
     canvas.triangle([(tip, y), (tip - 8.0, y - 5.0), (tip - 8.0, y + 5.0)], INK);
@@ -266,7 +268,7 @@ pub fn axes(canvas: &mut Canvas, camera: &Camera) {
     // Those that point away first, so that those towards the eye lie on top.
     arrows.sort_by(|a, b| b.0.total_cmp(&a.0));
     for (_, (x, y), name) in arrows {
-        if x.hypot(y) < 0.15 {
+        if x.hypot(y) < 0.3 {
             continue;
         }
         let tip = (root.0 + 24.0 * x, root.1 + 24.0 * y);

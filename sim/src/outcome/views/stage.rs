@@ -124,7 +124,7 @@ impl<'a> Stage<'a> {
         let open = outcome
             .steps
             .iter()
-            .find(|s| s.shut.is_empty())
+            .find(|s| s.coats())
             .or(outcome.steps.first());
         let mut angles_rad = open.map(|s| s.start_rad.clone()).unwrap_or_default();
         angles_rad.resize(outcome.rotations.len(), 0.0);

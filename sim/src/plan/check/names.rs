@@ -3,7 +3,7 @@
 use strsim::damerau_levenshtein;
 
 /// Longest name, characters.
-const MOST_CHARACTERS: usize = 64;
+pub(in crate::plan) const MOST_CHARACTERS: usize = 64;
 
 /// Signs that a name cannot have: dots part keys, the others part paths or are refused by file
 /// systems and tables.

@@ -1,0 +1,518 @@
+//! Clearances: how near riding bodies come to what stands still, and where they would cut it.
+//!
+//! In: bodies, groups, the schedule. Out: the clearances that `check` reports, and the issues and warnings
+//! of those that are not there.
+
+use super::approach::{Approach, CUT_M, between, to_place};
+use super::facts::{Clearance, SceneFacts};
+use super::issue::{Problem, SceneIssue};
+use super::model::{Body, BodyId, BodyKind, Configuration, Group, Scene, Step};
+use super::sweep::{Stretch, Sweep};
+use crate::geometry::Tree;
+use crate::geometry::distance::{pierce, to_box, winding};
+use crate::plan::model::ChamberShape;
+use crate::units::{degrees, mm_and_inch};
+use glam::DVec3;
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// Pairs of nodes that one search may look at: a fraction of a second.
+const EFFORT: usize = 1_000_000;
+
+/// How far outside the chamber counts as outside, m (rounding of flush faces).
+const FLUSH_M: f64 = 1e-9;
+
+/// A surface of the chamber.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Wall {
+    Side,
+    BasePlate,
+    Lid,
+}
+
+impl Wall {
+    const ALL: [Self; 3] = [Self::Side, Self::BasePlate, Self::Lid];
+
+    fn name(self) -> &'static str {
+        match self {
+            Self::Side => "wall",
+            Self::BasePlate => "base plate",
+            Self::Lid => "lid",
+        }
+    }
+
+    /// Whether no rotation changes the distance of any place from it: all turn about upright axes and, for
+    /// the side of a cylinder, about its own.
+    fn sees_no_turning(self, scene: &Scene) -> bool {
+        let upright = |axis: DVec3| axis.x == 0.0 && axis.y == 0.0;
+        let central = |through: DVec3| through.x == 0.0 && through.y == 0.0;
+        let cylinder = matches!(scene.chamber, Some(ChamberShape::Cylinder { .. }));
+        let mut axes = scene.motion.axes.iter();
+        match self {
+            Self::BasePlate | Self::Lid => axes.all(|&(axis, _)| upright(axis)),
+            Self::Side => {
+                cylinder && axes.all(|&(axis, through)| upright(axis) && central(through))
+            }
+        }
+    }
+
+    /// Distance of a place from the wall, m, negative outside.
+    fn distance_m(self, shape: &ChamberShape, at: DVec3) -> f64 {
+        match (self, *shape) {
+            (Self::BasePlate, _) => at.z,
+            (Self::Lid, ChamberShape::Cylinder { height_m, .. }) => height_m - at.z,
+            (Self::Lid, ChamberShape::Box { size_m }) => size_m.z - at.z,
+            (Self::Side, ChamberShape::Cylinder { diameter_m, .. }) => {
+                0.5 * diameter_m - at.x.hypot(at.y)
+            }
+            (Self::Side, ChamberShape::Box { size_m }) => {
+                (0.5 * size_m.x - at.x.abs()).min(0.5 * size_m.y - at.y.abs())
+            }
+        }
+    }
+}
+
+/// What a riding body is held against.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Still {
+    Body(BodyId),
+    Wall(Wall),
+}
+
+/// One riding body in one place against one still thing, and the steps in which both are there.
+struct Meeting {
+    riding: BodyId,
+    /// Configuration whose riding group holds the body where it is.
+    configuration: usize,
+    still: Still,
+    steps: Vec<usize>,
+}
+
+/// What a meeting came to.
+struct Met {
+    scheduled: Approach,
+    full_turn: Approach,
+    /// One of them lies wholly inside the other.
+    swallowed: bool,
+}
+
+/// Measures all clearances.
+pub(super) fn measure(scene: &Scene, issues: &mut Vec<SceneIssue>) -> SceneFacts {
+    let meetings = meetings(scene);
+    let trees = Trees::build(scene, &meetings);
+    let met: Vec<Met> = meetings
+        .par_iter()
+        .map(|m| meet(scene, &trees, m))
+        .collect();
+    let mut facts = SceneFacts::default();
+    let mut merged: BTreeMap<(BodyId, Still), Clearance> = BTreeMap::new();
+    for (meeting, met) in meetings.iter().zip(&met) {
+        judge(scene, meeting, met, issues, &mut facts.warnings);
+        merge(scene, meeting, met, &mut merged, &mut facts);
+    }
+    facts.clearances.extend(merged.into_values());
+    facts.warnings.extend(overlaps(scene));
+    facts
+}
+
+/// Every pair of a riding body (where it is) and a still thing, with the steps that see both.
+fn meetings(scene: &Scene) -> Vec<Meeting> {
+    let mut meetings: Vec<Meeting> = Vec::new();
+    for (number, step) in scene.steps.iter().enumerate() {
+        let configuration = &scene.configurations[step.configuration];
+        let bodies = configuration
+            .still
+            .bodies
+            .iter()
+            .map(|(id, _)| Still::Body(*id));
+        let walls = scene
+            .chamber
+            .iter()
+            .flat_map(|_| Wall::ALL.map(Still::Wall));
+        let stills: Vec<Still> = bodies.chain(walls).collect();
+        for (&(riding, _), pose) in configuration
+            .riding
+            .bodies
+            .iter()
+            .zip(&configuration.riding.poses)
+        {
+            for &still in &stills {
+                let same = |m: &&mut Meeting| {
+                    m.riding == riding
+                        && m.still == still
+                        && pose_in(&scene.configurations[m.configuration].riding, riding)
+                            == Some(*pose)
+                };
+                match meetings.iter_mut().find(same) {
+                    Some(meeting) => meeting.steps.push(number),
+                    None => meetings.push(Meeting {
+                        riding,
+                        configuration: step.configuration,
+                        still,
+                        steps: vec![number],
+                    }),
+                }
+            }
+        }
+    }
+    meetings
+}
+
+fn pose_in(group: &Group, body: BodyId) -> Option<glam::DAffine3> {
+    let index = group.bodies.iter().position(|(id, _)| *id == body)?;
+    Some(group.poses[index])
+}
+
+/// Trees over bodies in the frame of their group, by configuration for what rides.
+struct Trees {
+    riding: BTreeMap<(BodyId, usize), Tree>,
+    still: BTreeMap<BodyId, Tree>,
+}
+
+impl Trees {
+    fn build(scene: &Scene, meetings: &[Meeting]) -> Self {
+        let mut trees = Self {
+            riding: BTreeMap::new(),
+            still: BTreeMap::new(),
+        };
+        for meeting in meetings {
+            let configuration = &scene.configurations[meeting.configuration];
+            let key = (meeting.riding, meeting.configuration);
+            trees
+                .riding
+                .entry(key)
+                .or_insert_with(|| tree_of(scene, &configuration.riding, meeting.riding));
+            if let Still::Body(still) = meeting.still {
+                trees.still.entry(still).or_insert_with(|| {
+                    // a shutter stands in some configurations only
+                    let groups = scene.configurations.iter().map(|c| &c.still);
+                    let mut holding = groups.filter(|group| pose_in(group, still).is_some());
+                    holding
+                        .next()
+                        .map_or_else(Tree::default, |group| tree_of(scene, group, still))
+                });
+            }
+        }
+        trees
+    }
+}
+
+fn corners_of<'a>(
+    body: &'a Body,
+    pose: glam::DAffine3,
+) -> impl Iterator<Item = [DVec3; 3]> + use<'a> {
+    let corners = move |row: &[u32; 3]| {
+        row.map(|corner| pose.transform_point3(body.vertices[corner as usize]))
+    };
+    body.triangles.iter().map(corners)
+}
+
+fn tree_of(scene: &Scene, group: &Group, id: BodyId) -> Tree {
+    let pose = pose_in(group, id).unwrap_or_default();
+    Tree::build((0..).zip(corners_of(&scene.bodies[id.0 as usize], pose)))
+}
+
+fn meet(scene: &Scene, trees: &Trees, meeting: &Meeting) -> Met {
+    let riding = &trees.riding[&(meeting.riding, meeting.configuration)];
+    let full = Stretch::full_turn(scene.motion.axes.len());
+    let steps = meeting.steps.iter().map(|&step| &scene.steps[step].motion);
+    let mut stretches: Vec<Stretch> = steps.map(Stretch::of_step).collect();
+    if matches!(meeting.still, Still::Wall(wall) if wall.sees_no_turning(scene)) {
+        stretches = vec![Stretch::full_turn(0)];
+    }
+    let approach = |stretches: &[Stretch]| {
+        let mut sweep = Sweep::new(&scene.motion, stretches.iter().copied());
+        match (meeting.still, &scene.chamber) {
+            (Still::Body(still), _) => between(riding, &trees.still[&still], &mut sweep, EFFORT),
+            (Still::Wall(wall), Some(shape)) => {
+                to_place(riding, &mut sweep, &|at| wall.distance_m(shape, at), EFFORT)
+            }
+            (Still::Wall(_), None) => Approach::NOTHING,
+        }
+    };
+    let scheduled = approach(&stretches);
+    let covered = stretches.contains(&full) || stretches.contains(&Stretch::full_turn(0));
+    let full_turn = if covered {
+        scheduled
+    } else {
+        approach(&[full])
+    };
+    let swallowed = match meeting.still {
+        Still::Body(still) if !scheduled.cut => {
+            let first = meeting.steps.first().map(|&step| &scene.steps[step]);
+            first.is_some_and(|step| swallowed(scene, meeting, still, step))
+        }
+        _ => false,
+    };
+    Met {
+        scheduled,
+        full_turn,
+        swallowed,
+    }
+}
+
+/// Whether one of two solids lies wholly inside the other where the step begins.
+fn swallowed(scene: &Scene, meeting: &Meeting, still: BodyId, step: &Step) -> bool {
+    let configuration = &scene.configurations[step.configuration];
+    let chamber_from_riding = scene.motion.pose(&step.motion.angles_at(0.0));
+    let poses = (
+        pose_in(&configuration.riding, meeting.riding).map(|pose| chamber_from_riding * pose),
+        pose_in(&configuration.still, still),
+    );
+    let (Some(riding_pose), Some(still_pose)) = poses else {
+        return false;
+    };
+    let [one, other] = [meeting.riding, still].map(|id| &scene.bodies[id.0 as usize]);
+    inside(one, riding_pose, other, still_pose) || inside(other, still_pose, one, riding_pose)
+}
+
+/// Whether a corner of one body lies inside the closed shells of another.
+fn inside(one: &Body, pose: glam::DAffine3, other: &Body, other_pose: glam::DAffine3) -> bool {
+    if matches!(other.kind, BodyKind::Coupon(_) | BodyKind::SourceFace(_)) {
+        return false; // flat: nothing fits inside
+    }
+    let Some(corner) = one
+        .triangles
+        .first()
+        .map(|row| one.vertices[row[0] as usize])
+    else {
+        return false;
+    };
+    let at = pose.transform_point3(corner);
+    let moved = other
+        .vertices
+        .iter()
+        .map(|&v| other_pose.transform_point3(v));
+    let Some(around) = crate::geometry::bounds(moved) else {
+        return false;
+    };
+    to_box(at, around) <= 0.0 && winding(at, corners_of(other, other_pose)) > 0.5
+}
+
+/// Cuts, and what stands outside the chamber.
+fn judge(
+    scene: &Scene,
+    meeting: &Meeting,
+    met: &Met,
+    issues: &mut Vec<SceneIssue>,
+    warnings: &mut Vec<String>,
+) {
+    let body = &scene.bodies[meeting.riding.0 as usize];
+    let scheduled = met.scheduled;
+    let at = angles_in_words(scene, &scheduled.angles);
+    let key = format!("{}.at", key_of(body));
+    match meeting.still {
+        Still::Body(still) if scheduled.cut || met.swallowed => {
+            let still = in_words(&scene.bodies[still.0 as usize]);
+            let riding = in_words(body);
+            if matches!(body.kind, BodyKind::Fixture(_)) {
+                warnings.push(format!(
+                    "{riding} cuts {still} {at} (no two solids can be in one place, though a shaft in \
+                     its bearing is often drawn so); check that nothing collides"
+                ));
+            } else {
+                let problem = Problem::Cuts { riding, still, at };
+                issues.push(SceneIssue { key, problem });
+            }
+        }
+        Still::Wall(wall) if scheduled.distance_m < -FLUSH_M => {
+            if matches!(body.kind, BodyKind::Part(_) | BodyKind::Coupon(_)) {
+                issues.push(SceneIssue {
+                    key,
+                    problem: Problem::OutsideChamber {
+                        what: in_words(body),
+                        wall: wall.name(),
+                        beyond_m: -scheduled.distance_m,
+                        at,
+                    },
+                });
+            }
+        }
+        _ => {}
+    }
+}
+
+/// Adds a meeting to the clearance of its pair.
+fn merge(
+    scene: &Scene,
+    meeting: &Meeting,
+    met: &Met,
+    merged: &mut BTreeMap<(BodyId, Still), Clearance>,
+    facts: &mut SceneFacts,
+) {
+    let riding = scene.bodies[meeting.riding.0 as usize].name.clone();
+    let still = match meeting.still {
+        Still::Body(still) => in_words(&scene.bodies[still.0 as usize]),
+        Still::Wall(wall) => wall.name().to_owned(),
+    };
+    let rotations = scene.motion.axes.len();
+    let mut report = |approach: &Approach, during: &str| {
+        let short = approach.cut_short();
+        let distance_m = if short {
+            approach.at_least_m
+        } else {
+            approach.distance_m
+        };
+        let distance_m = distance_m.max(0.0);
+        if short {
+            facts.warnings.push(format!(
+                "clearance between {riding} and {still} {during} is at least {} (the search was cut short \
+                 after the nearest pose seen, {} at {})",
+                mm_and_inch(distance_m),
+                mm_and_inch(approach.distance_m.max(0.0)),
+                angles_in_words(scene, &approach.angles)
+            ));
+        }
+        (distance_m, approach.angles[..rotations].to_vec())
+    };
+    let (scheduled_m, scheduled_at_rad) = report(&met.scheduled, "in the schedule");
+    let (full_turn_m, full_turn_at_rad) = if met.scheduled == met.full_turn {
+        (scheduled_m, scheduled_at_rad.clone())
+    } else {
+        report(&met.full_turn, "through a full turn")
+    };
+    let clearance = Clearance {
+        riding: riding.clone(),
+        still,
+        scheduled_m,
+        scheduled_at_rad,
+        full_turn_m,
+        full_turn_at_rad,
+    };
+    merged
+        .entry((meeting.riding, meeting.still))
+        .and_modify(|known| {
+            if clearance.scheduled_m < known.scheduled_m {
+                known.scheduled_m = clearance.scheduled_m;
+                known
+                    .scheduled_at_rad
+                    .clone_from(&clearance.scheduled_at_rad);
+            }
+            if clearance.full_turn_m < known.full_turn_m {
+                known.full_turn_m = clearance.full_turn_m;
+                known
+                    .full_turn_at_rad
+                    .clone_from(&clearance.full_turn_at_rad);
+            }
+        })
+        .or_insert(clearance);
+}
+
+/// Riding bodies that overlap each other, as clamps overlap what they hold.
+fn overlaps(scene: &Scene) -> Vec<String> {
+    let mut known = Vec::new();
+    for configuration in &scene.configurations {
+        for pair in overlapping(scene, configuration) {
+            if !known.contains(&pair) {
+                known.push(pair);
+            }
+        }
+    }
+    let bodies = |(one, other): &(BodyId, BodyId)| {
+        [*one, *other].map(|id| in_words(&scene.bodies[id.0 as usize]))
+    };
+    known
+        .iter()
+        .map(bodies)
+        .map(|[one, other]| {
+            format!(
+                "{one} and {other} overlap (they ride together, as a clamp and what it holds do; film \
+                 inside the overlap is not counted apart)"
+            )
+        })
+        .collect()
+}
+
+fn overlapping(scene: &Scene, configuration: &Configuration) -> Vec<(BodyId, BodyId)> {
+    let group = &configuration.riding;
+    let ids: Vec<BodyId> = group.bodies.iter().map(|(id, _)| *id).collect();
+    if ids.len() < 2 {
+        return Vec::new();
+    }
+    let trees: Vec<Tree> = ids.iter().map(|&id| tree_of(scene, group, id)).collect();
+    let mut pairs = Vec::new();
+    for (i, one) in trees.iter().enumerate() {
+        for (j, other) in trees.iter().enumerate().skip(i + 1) {
+            let [a, b] = [ids[i], ids[j]];
+            let [body_a, body_b] = [a, b].map(|id| &scene.bodies[id.0 as usize]);
+            let [pose_a, pose_b] = [group.poses[i], group.poses[j]];
+            let overlap = cuts(one, other)
+                || inside(body_a, pose_a, body_b, pose_b)
+                || inside(body_b, pose_b, body_a, pose_a);
+            if overlap {
+                pairs.push((a, b));
+            }
+        }
+    }
+    pairs
+}
+
+/// Whether two surfaces in one frame pass through each other.
+fn cuts(one: &Tree, other: &Tree) -> bool {
+    let mut stack = vec![(0, 0)];
+    while let Some((a, b)) = stack.pop() {
+        let [[low, high], [other_low, other_high]] = [one.node_box(a), other.node_box(b)];
+        if low.cmpgt(other_high).any() || other_low.cmpgt(high).any() {
+            continue;
+        }
+        match (one.halves(a), other.halves(b)) {
+            (Some(halves), None) => stack.extend(halves.map(|half| (half, b))),
+            (None, Some(halves)) => stack.extend(halves.map(|half| (a, half))),
+            (Some(first), Some(second)) => {
+                if (high - low).length() >= (other_high - other_low).length() {
+                    stack.extend(first.map(|half| (half, b)));
+                } else {
+                    stack.extend(second.map(|half| (a, half)));
+                }
+            }
+            (None, None) => {
+                let pairs = one.triangles(a).iter();
+                let mut pairs = pairs.flat_map(|p| other.triangles(b).iter().map(move |q| (p, q)));
+                if pairs.any(|(p, q)| pierce(*p, *q, CUT_M)) {
+                    return true;
+                }
+            }
+        }
+    }
+    false
+}
+
+/// A body as messages name it.
+pub(super) fn in_words(body: &Body) -> String {
+    let name = &body.name;
+    match body.kind {
+        BodyKind::Part(_) => format!("part {name}"),
+        BodyKind::Fixture(_) => format!("fixture {name}"),
+        BodyKind::Shutter(_) => format!("shutter {name}"),
+        BodyKind::Coupon(_) => format!("coupon {name}"),
+        BodyKind::SourceFace(_) => format!("face of source {name}"),
+    }
+}
+
+/// The plan's table of a body.
+pub(super) fn key_of(body: &Body) -> String {
+    let name = &body.name;
+    match body.kind {
+        BodyKind::Part(_) => format!("part.{name}"),
+        BodyKind::Fixture(_) => format!("fixture.{name}"),
+        BodyKind::Shutter(_) => format!("shutter.{name}"),
+        BodyKind::Coupon(_) => format!("coupon.{name}"),
+        BodyKind::SourceFace(_) => format!("source.{name}"),
+    }
+}
+
+/// Angles as messages name them.
+pub(super) fn angles_in_words(scene: &Scene, angles: &[f64]) -> String {
+    let rotations = scene.motion.axes.len();
+    if rotations == 0 {
+        return "where it stands".to_owned();
+    }
+    let angles = angles[..rotations].iter().map(|&angle| degrees(angle));
+    format!(
+        "at a turning angle of {}",
+        angles.collect::<Vec<_>>().join(", ")
+    )
+}
+
+#[cfg(test)]
+mod tests;
