@@ -170,7 +170,14 @@ fn coupon_mean(job: &Job, log2: u8) -> (f64, f64, f64) {
         }
     }
     let idle = vec![false; job.receivers.len()];
-    let causes = causes::look(&Job { purpose: Use::Causes, ..*job }, &idle, &mut 0);
+    let causes = causes::look(
+        &Job {
+            purpose: Use::Causes,
+            ..*job
+        },
+        &idle,
+        &mut 0,
+    );
     let open: f64 = causes
         .iter()
         .zip(job.receivers)

@@ -24,11 +24,18 @@ pub(crate) struct Causes {
 
 /// Looks up the causes of all receivers; receivers that need none are left at zero.
 pub(crate) fn look(job: &Job, idle: &[bool], lines_drawn: &mut u64) -> Vec<Causes> {
-    let tables: Vec<Table> =
-        (0..TABLES).map(|n| Table::new(job.seed, job.purpose, u64::from(n), POINTS)).collect();
+    let tables: Vec<Table> = (0..TABLES)
+        .map(|n| Table::new(job.seed, job.purpose, u64::from(n), POINTS))
+        .collect();
     let found: Vec<(Causes, u64)> = (0..job.receivers.len())
         .into_par_iter()
-        .map(|index| if idle[index] { (Causes::default(), 0) } else { one(job, &tables, index) })
+        .map(|index| {
+            if idle[index] {
+                (Causes::default(), 0)
+            } else {
+                one(job, &tables, index)
+            }
+        })
         .collect();
     *lines_drawn += found.iter().map(|(_, drawn)| drawn).sum::<u64>();
     found.into_iter().map(|(causes, _)| causes).collect()
@@ -38,8 +45,17 @@ fn one(job: &Job, tables: &[Table], index: usize) -> (Causes, u64) {
     let mut causes = Causes::default();
     let mut drawn = 0;
     let all = f64::from(TABLES) * POINTS as f64;
-    for (number, channel) in job.lines.channels.iter().enumerate().filter(|(_, c)| c.open) {
-        let Some(target) = job.lines.target(&job.receivers[index], channel.configuration) else {
+    for (number, channel) in job
+        .lines
+        .channels
+        .iter()
+        .enumerate()
+        .filter(|(_, c)| c.open)
+    {
+        let Some(target) = job
+            .lines
+            .target(&job.receivers[index], channel.configuration)
+        else {
             continue;
         };
         let weight = channel.atoms * channel.atom_volume_m3 / all;
@@ -47,7 +63,9 @@ fn one(job: &Job, tables: &[Table], index: usize) -> (Causes, u64) {
         for (table, scrambling) in tables.iter().zip(0..) {
             let shift = Shift::new(job.seed, job.purpose, scrambling, place);
             for sample in 0..POINTS {
-                let line = job.lines.line(channel, &target, table.point(sample, &shift));
+                let line = job
+                    .lines
+                    .line(channel, &target, table.point(sample, &shift));
                 drawn += 1;
                 let facing = line.cosine.clamp(0.0, 1.0);
                 let open = line.open * weight;
@@ -61,7 +79,10 @@ fn one(job: &Job, tables: &[Table], index: usize) -> (Causes, u64) {
         }
     }
     if causes.open_thickness_m > 0.0 {
-        causes.shares.iter_mut().for_each(|share| *share /= causes.open_thickness_m);
+        causes
+            .shares
+            .iter_mut()
+            .for_each(|share| *share /= causes.open_thickness_m);
     }
     (causes, drawn)
 }

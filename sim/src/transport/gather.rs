@@ -171,10 +171,19 @@ impl Job<'_> {
             tables: (first..first + STRIDE)
                 .map(|number| Table::new(self.seed, self.purpose, u64::from(number), points))
                 .collect(),
-            open_atoms: self.lines.channels.iter().filter(|c| c.open).map(|c| c.atoms).sum(),
+            open_atoms: self
+                .lines
+                .channels
+                .iter()
+                .filter(|c| c.open)
+                .map(|c| c.atoms)
+                .sum(),
         };
         sums.scramblings += STRIDE;
-        sums.blocks.par_iter_mut().map(|block| pass.block(block)).sum()
+        sums.blocks
+            .par_iter_mut()
+            .map(|block| pass.block(block))
+            .sum()
     }
 }
 
@@ -219,12 +228,7 @@ impl Pass<'_> {
     }
 
     /// One receiver; fills the estimates per channel and scrambling.
-    fn receiver(
-        &self,
-        index: usize,
-        cell: &mut Cell,
-        found: &mut [[f64; STRIDE as usize]],
-    ) -> u64 {
+    fn receiver(&self, index: usize, cell: &mut Cell, found: &mut [[f64; STRIDE as usize]]) -> u64 {
         let lines = self.job.lines;
         let mut drawn = 0;
         let mut lying: Option<(usize, Option<Target>)> = None;
@@ -238,7 +242,9 @@ impl Pass<'_> {
                 let target = lines.target(&self.job.receivers[index], channel.configuration);
                 lying = Some((channel.configuration, target));
             }
-            let Some((_, Some(target))) = lying else { continue };
+            let Some((_, Some(target))) = lying else {
+                continue;
+            };
             cell.samples = cell.samples.saturating_add(STRIDE << log2);
             let window = lines.window(number, &target);
             if window.is_shut() {
@@ -251,7 +257,11 @@ impl Pass<'_> {
                 target,
                 window,
                 thickness: channel.atoms * channel.atom_volume_m3 / count,
-                visible: if channel.open { channel.atoms / self.open_atoms / count } else { 0.0 },
+                visible: if channel.open {
+                    channel.atoms / self.open_atoms / count
+                } else {
+                    0.0
+                },
             };
             let place = (index as u64, u32::try_from(number).unwrap_or(u32::MAX));
             for ((table, scrambling), found) in self.tables.iter().zip(self.first..).zip(found) {

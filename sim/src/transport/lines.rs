@@ -118,7 +118,10 @@ impl Target {
         let [e, f] = self.edges;
         let middle = (e + f) / 3.0;
         let squared = [DVec3::ZERO, e, f].map(|corner| (corner - middle).length_squared());
-        (self.corner + middle, squared.into_iter().fold(0.0, f64::max).sqrt())
+        (
+            self.corner + middle,
+            squared.into_iter().fold(0.0, f64::max).sqrt(),
+        )
     }
 }
 

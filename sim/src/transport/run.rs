@@ -84,7 +84,14 @@ impl<W: Watch> Run<'_, W> {
             purpose: Use::Scramble,
         };
         self.watch.progress("causes", 0.0);
-        let causes = causes::look(&Job { purpose: Use::Causes, ..job }, &self.idle, &mut tally.rays);
+        let causes = causes::look(
+            &Job {
+                purpose: Use::Causes,
+                ..job
+            },
+            &self.idle,
+            &mut tally.rays,
+        );
         let aim = Aim {
             accuracy: self.settings.accuracy,
             floor_m: self.floor_m(),
@@ -143,8 +150,10 @@ impl<W: Watch> Run<'_, W> {
         rays: &mut u64,
     ) -> Round {
         while sums.scramblings < SCRAMBLINGS {
-            self.watch
-                .progress("gather", f64::from(sums.scramblings) / f64::from(SCRAMBLINGS));
+            self.watch.progress(
+                "gather",
+                f64::from(sums.scramblings) / f64::from(SCRAMBLINGS),
+            );
             *rays += job.scramblings(effort, sums);
             rows.add(self.scene, sums);
             if sums.scramblings < SCRAMBLINGS {

@@ -52,7 +52,11 @@ pub(crate) fn sums_of(cell: &Cell, causes: &Causes, scramblings: u32) -> Sums {
     let thickness_m = cell.sum / n;
     let spread = ((cell.squares - cell.sum * cell.sum / n).max(0.0) / (n - 1.0) / n).sqrt();
     let least = if cell.arrived == 0 {
-        if cell.samples == 0 { 0.0 } else { causes.open_thickness_m / f64::from(cell.samples) }
+        if cell.samples == 0 {
+            0.0
+        } else {
+            causes.open_thickness_m / f64::from(cell.samples)
+        }
     } else if cell.arrived < FEW_ARRIVALS {
         thickness_m / f64::from(cell.arrived).sqrt()
     } else {
@@ -61,7 +65,11 @@ pub(crate) fn sums_of(cell: &Cell, causes: &Causes, scramblings: u32) -> Sums {
     Sums {
         thickness_m,
         std_error_m: spread.max(least),
-        incidence_rad: if cell.sum > 0.0 { cell.angle / cell.sum } else { f64::NAN },
+        incidence_rad: if cell.sum > 0.0 {
+            cell.angle / cell.sum
+        } else {
+            f64::NAN
+        },
         visible: (cell.visible / n).min(1.0),
         shares: causes.shares,
         open_thickness_m: causes.open_thickness_m,
@@ -75,7 +83,9 @@ pub(crate) fn receivers_of<'a>(
     sums: &'a Gathered,
     causes: &'a [Causes],
 ) -> impl Iterator<Item = Sums> + 'a {
-    sums.cells().zip(causes).map(|(cell, causes)| sums_of(cell, causes, sums.scramblings))
+    sums.cells()
+        .zip(causes)
+        .map(|(cell, causes)| sums_of(cell, causes, sums.scramblings))
 }
 
 /// Fills receivers, metals, steps and coupons from a gather.
@@ -294,7 +304,12 @@ impl Rows {
     }
 
     fn add_one(&mut self, scene: &Scene, last: &[f64]) {
-        for ((part, rows), mean) in scene.parts.iter().zip(&mut self.parts).zip(&mut self.part_means) {
+        for ((part, rows), mean) in scene
+            .parts
+            .iter()
+            .zip(&mut self.parts)
+            .zip(&mut self.part_means)
+        {
             let mut whole = (0.0, 0.0);
             for (range, (sum, squares)) in [&part.front, &part.back].into_iter().zip(rows) {
                 for (row, facets) in by_row(&scene.receivers, range.clone()) {
@@ -307,7 +322,11 @@ impl Rows {
                     }
                 }
             }
-            mean.push(if whole.1 > 0.0 { whole.0 / whole.1 } else { 0.0 });
+            mean.push(if whole.1 > 0.0 {
+                whole.0 / whole.1
+            } else {
+                0.0
+            });
         }
         for (coupon, mean) in scene.coupons.iter().zip(&mut self.coupons) {
             let (volume, area) = over(&scene.receivers, last, coupon.receivers.clone());

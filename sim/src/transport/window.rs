@@ -43,7 +43,12 @@ impl Sweep {
         let (centre, radius) = footprint.bounding_sphere();
         let radius = radius * (1.0 + 1e-6); // starts are lifted off the face by far less
         let [_, _, normal] = footprint.frame;
-        let still = Stand { centre, normal, radius_m: radius, footprint_m: radius };
+        let still = Stand {
+            centre,
+            normal,
+            radius_m: radius,
+            footprint_m: radius,
+        };
         let seen_by_rider = |u: f64, pad: f64| {
             let back = rigid_inverse(&pose(u));
             Stand {
@@ -60,8 +65,11 @@ impl Sweep {
                     let edges = [bin, bin + 1].map(|k| k as f64 / BINS as f64);
                     // Angles rise with u, so they stay between those at the edges.
                     let [from, to] = edges.map(|u| channel.motion.angles_for(u));
-                    let turned: f64 =
-                        from.iter().zip(&to).map(|(a, b)| (b - a).abs()).fold(0.0, f64::max);
+                    let turned: f64 = from
+                        .iter()
+                        .zip(&to)
+                        .map(|(a, b)| (b - a).abs())
+                        .fold(0.0, f64::max);
                     let arm = scene
                         .motion
                         .axes
@@ -79,8 +87,15 @@ impl Sweep {
 
     /// The window of a receiver.
     pub fn window(&self, target: &Target, pdf_per_sr: impl Fn(f64) -> f64) -> Window {
-        let stands = if target.riding() { &self.riding[..] } else { std::slice::from_ref(&self.still) };
-        let mut window = Window { cumulative: [0.0; BINS], bins: stands.len() };
+        let stands = if target.riding() {
+            &self.riding[..]
+        } else {
+            std::slice::from_ref(&self.still)
+        };
+        let mut window = Window {
+            cumulative: [0.0; BINS],
+            bins: stands.len(),
+        };
         let (middle, extent) = target.bounding_sphere();
         let mut possible = [false; BINS];
         let mut sum = 0.0;
@@ -156,7 +171,10 @@ impl Window {
         let share = bins[bin] - before;
         let within = ((pick - before) / share).clamp(0.0, 1.0);
         let width = 1.0 / self.bins as f64;
-        ((bin as f64 + within) * width, width * bins[self.bins - 1] / share)
+        (
+            (bin as f64 + within) * width,
+            width * bins[self.bins - 1] / share,
+        )
     }
 }
 
@@ -166,10 +184,17 @@ mod tests {
 
     #[test]
     fn drawing_by_a_window_and_weighting_leaves_integrals_as_they_are() {
-        let mut window = Window { cumulative: [0.0; BINS], bins: BINS };
+        let mut window = Window {
+            cumulative: [0.0; BINS],
+            bins: BINS,
+        };
         let mut sum = 0.0;
         for bin in 0..BINS {
-            sum += if bin % 5 == 4 { 0.0 } else { 1.0 + (bin as f64).sin().powi(2) };
+            sum += if bin % 5 == 4 {
+                0.0
+            } else {
+                1.0 + (bin as f64).sin().powi(2)
+            };
             window.cumulative[bin] = sum;
         }
         // An integrand that is 0 where the window never looks; exact integral by the midpoint rule.
