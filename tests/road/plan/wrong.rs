@@ -108,9 +108,9 @@ fn what_is_not_computed_yet_is_named_with_its_place() {
         shown,
         [
             "plan.toml:8:1: gas is not computed yet; leave [gas] out for straight flight, which holds in high vacuum only",
-            "plan.toml:34:10: source.head.output is not computed yet; say the output by coupon, charge or atoms_per_second",
-            "plan.toml:46:10: source.boat.output is not computed yet; say the output by coupon, charge or atoms_per_second",
-            "plan.toml:85:12: shutter.flag.sticking is not computed yet; write sticking = 1.0, or leave it out",
+            "plan.toml:33:10: source.head.output is not computed yet; say the output by coupon, charge or atoms_per_second",
+            "plan.toml:45:10: source.boat.output is not computed yet; say the output by coupon, charge or atoms_per_second",
+            "plan.toml:84:12: shutter.flag.sticking is not computed yet; write sticking = 1.0, or leave it out",
             "plan.toml:154:1: mask.1 is not computed yet; leave [[mask]] out to see the film without a stencil",
             "plan.toml:164:12: mask.1.sticking is not computed yet; write sticking = 1.0, or leave it out",
             "plan.toml:173:1: advise is not computed yet; leave [advise] out and compare plans with `evenfall compare`",
