@@ -22,8 +22,10 @@ use std::ops::Range;
 use std::path::Path;
 use value::other_kind;
 
-/// Entries and list values that no plan exceeds.
-const MOST_ENTRIES: usize = 10_000;
+/// Steps, rotations and masks that no plan exceeds.
+const MOST_NUMBERED: usize = 10_000;
+/// Named entries and list values that no plan exceeds.
+const MOST_NAMED: usize = 1_000;
 
 /// A name that refers to something of the plan.
 #[derive(Debug, Clone)]
@@ -324,7 +326,11 @@ impl<'a> Checker<'a> {
             self.report(key, problem);
             return None;
         };
-        if let Some(problem) = limits::list_length(list.len(), entries.least, MOST_ENTRIES) {
+        let most = match entries.by {
+            By::Name => MOST_NAMED,
+            By::Number => MOST_NUMBERED,
+        };
+        if let Some(problem) = limits::list_length(list.len(), entries.least, most) {
             self.report(key, problem);
             return None;
         }

@@ -63,21 +63,33 @@ fn names(root: &Entry, of: Of) -> Vec<String> {
 
 fn references(root: &Entry, checker: &mut Checker) {
     let mut known: BTreeMap<Of, Vec<String>> = BTreeMap::new();
+    let mut missed = 0;
     for reference in std::mem::take(&mut checker.references) {
         if unreadable(root, reference.of, checker) {
             continue;
         }
-        let known = known
-            .entry(reference.of)
-            .or_insert_with(|| names(root, reference.of));
-        if known.contains(&reference.name) {
+        let known = known.entry(reference.of).or_insert_with(|| {
+            let mut names = names(root, reference.of);
+            // Built-in metals stay in their usual order; all others are looked up faster sorted.
+            if reference.of != Of::Metal {
+                names.sort_unstable();
+            }
+            names
+        });
+        let there = match reference.of {
+            Of::Metal => known.contains(&reference.name),
+            _ => known.binary_search(&reference.name).is_ok(),
+        };
+        // More than are ever listed need no words.
+        if there || missed > super::reader::MOST_LISTED {
             continue;
         }
+        missed += 1;
         let problem = MeantProblem::NoSuch {
             name: crate::units::shortened(&reference.name),
             what: reference.of.table(),
-            known: known.clone(),
             nearest: nearest(&reference.name, known.iter().map(String::as_str)),
+            known: known.clone(),
         };
         checker.report(&reference.key, problem);
     }

@@ -14,7 +14,7 @@ use super::tree::Table;
 use std::path::{Path, PathBuf};
 
 /// Problems listed one by one.
-const MOST_LISTED: usize = 200;
+pub(super) const MOST_LISTED: usize = 200;
 
 /// Reads a plan file with all it includes.
 ///

@@ -1,7 +1,7 @@
 //! Reads one value of each kind.
 
 use super::limits::{entries, list_length, out_of_range};
-use super::{Checker, MOST_ENTRIES, Problem, Reference, names};
+use super::{Checker, MOST_NAMED, Problem, Reference, names};
 use crate::plan::entry::{Value, below};
 use crate::plan::keys::{Kind, Naming, Of, Range, quoted};
 use crate::plan::problem::ValueProblem;
@@ -330,7 +330,7 @@ impl Checker<'_> {
         let Raw::List(list) = &node.raw else {
             return self.wrong_kind(&Kind::List(of, least), node, key);
         };
-        if let Some(problem) = list_length(list.len(), least, MOST_ENTRIES) {
+        if let Some(problem) = list_length(list.len(), least, MOST_NAMED) {
             self.report_here(node, key, problem);
             return None;
         }
@@ -352,7 +352,7 @@ impl Checker<'_> {
         let Raw::Table(table) = &node.raw else {
             return self.wrong_kind(&Kind::Map(of, kind), node, key);
         };
-        if let Some(problem) = list_length(table.keys.len(), 1, MOST_ENTRIES) {
+        if let Some(problem) = list_length(table.keys.len(), 1, MOST_NAMED) {
             self.report_here(node, key, problem);
             return None;
         }

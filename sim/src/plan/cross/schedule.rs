@@ -2,7 +2,7 @@
 
 use crate::plan::check::Checker;
 use crate::plan::entry::{Entry, Value};
-use crate::plan::model::{Output, Plan, ShutterState, Source, Step, StepPower};
+use crate::plan::model::{Output, Plan, Shutter, ShutterState, Source, Step, StepPower};
 use crate::plan::problem::MeantProblem;
 
 pub(super) fn judge(root: &Entry, plan: &Plan, checker: &mut Checker) {
@@ -70,10 +70,22 @@ fn reposed(step: &Entry, checker: &mut Checker) {
 }
 
 fn open_at_all(plan: &Plan, checker: &mut Checker) {
+    let covers: Vec<Vec<&Shutter>> = plan
+        .sources
+        .iter()
+        .map(|source| {
+            let over = plan
+                .shutters
+                .iter()
+                .filter(|s| s.over.contains(&source.name));
+            over.collect()
+        })
+        .collect();
     let open = plan.steps.iter().any(|step| {
-        plan.sources
-            .iter()
-            .any(|source| power(step, source) > 0.0 && !shut_off(plan, step, source))
+        let mut pairs = plan.sources.iter().zip(&covers);
+        pairs.any(|(source, over)| {
+            power(step, source) > 0.0 && !over.iter().any(|shutter| is_shut(step, shutter))
+        })
     });
     if !open {
         checker.report("step", MeantProblem::NeverOpen);
@@ -96,13 +108,9 @@ fn power(step: &Step, source: &Source) -> f64 {
     }
 }
 
-/// Whether a shutter that names the source is shut.
-fn shut_off(plan: &Plan, step: &Step, source: &Source) -> bool {
-    plan.shutters.iter().any(|shutter| {
-        let shut = match &step.shutter {
-            ShutterState::All { shut } => *shut,
-            ShutterState::Named(named) => named.get(&shutter.name).copied().unwrap_or(false),
-        };
-        shut && shutter.over.contains(&source.name)
-    })
+fn is_shut(step: &Step, shutter: &Shutter) -> bool {
+    match &step.shutter {
+        ShutterState::All { shut } => *shut,
+        ShutterState::Named(named) => named.get(&shutter.name).copied().unwrap_or(false),
+    }
 }
