@@ -122,6 +122,7 @@ fn in_words(stage: &'static str) -> &'static str {
         "gather" => "following lines to the sources",
         "audit" => "firing atoms as audit",
         "fire" => "firing atoms",
+        "causes" => "finding out what stands in the way",
         "probes" => "probing",
         "done" => "writing",
         other => other,
