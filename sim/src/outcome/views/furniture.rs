@@ -252,7 +252,7 @@ pub fn scale_bar(canvas: &mut Canvas, pixels_per_m: f64, note: &str) {
 
 /// Draws the directions of the chamber's axes in the lower right corner of the picture.
 pub fn axes(canvas: &mut Canvas, camera: &Camera) {
-    let root = (700.0, 664.0);
+    let root = (700.0, 660.0);
     let mut arrows: Vec<(f64, Spot, &str)> = [("x", DVec3::X), ("y", DVec3::Y), ("z", DVec3::Z)]
         .iter()
         .map(|(name, axis)| {
@@ -266,11 +266,11 @@ pub fn axes(canvas: &mut Canvas, camera: &Camera) {
         if x.hypot(y) < 0.3 {
             continue;
         }
-        let tip = (root.0 + 24.0 * x, root.1 + 24.0 * y);
+        let tip = (root.0 + 20.0 * x, root.1 + 20.0 * y);
         arrow(canvas, root, tip, INK);
         let beside = (
-            root.0 + 24.0 * x + 9.0 * x / x.hypot(y),
-            root.1 + 24.0 * y + 9.0 * y / x.hypot(y),
+            root.0 + 20.0 * x + 9.0 * x / x.hypot(y),
+            root.1 + 20.0 * y + 9.0 * y / x.hypot(y),
         );
         canvas.text(beside, Hang::Middle, name, (&fonts::FONT_9X15, INK));
     }
