@@ -45,12 +45,12 @@ fn flat(exponent: f64) -> f64 {
 
 /// Film over that of a flat that faces the beam, on each side of a prism that turns whole turns.
 fn turning_prism(real: f64, supposed: f64) -> Vec<Comparison> {
-    let prism = rings(&[(SIZE, -SIZE), (SIZE, SIZE)], 72);
+    let prism = rings(&[(SIZE, -SIZE), (SIZE, SIZE)], 36);
     let bench = beam(real)
         .part("prism", prism)
         .turning(DVec3::Z)
         .step(2.0, "");
-    let coated = bench.coat(&Asked::gather(0.001));
+    let coated = bench.coat(&Asked::gather(0.01));
     let reference = values!("cauchy_1832")
         .quantity("mean over flat, side of a turning cylinder")
         .at(&[]);
@@ -94,7 +94,7 @@ fn tumbling(body: Sheet, exponent: f64) -> Coated {
         let _ = writeln!(more, "power = {weight:?}");
         bench = bench.step(1.0, &more);
     }
-    bench.coat(&Asked::gather(0.002))
+    bench.coat(&Asked::gather(0.003))
 }
 
 /// Mean over the stops and turns of the positive part of the cosine between normal and beam.

@@ -150,6 +150,18 @@ impl Bench {
         self.with(&lines)
     }
 
+    /// Adds a source whose faces emit along their normals by a cosine law; their mesh is given in metres.
+    #[must_use]
+    pub fn mesh_source(mut self, sheet: Sheet, cosine: f64) -> Self {
+        self.meshes.push(("emitter.stl".to_owned(), sheet));
+        self.with(&format!(
+            "[[source]]\nname = \"emitter\"\nkind = \"sputter\"\nmetal = \"silver\"\n\
+             at = [\"0 m\", \"0 m\", \"0 m\"]\n\
+             footprint = {{ shape = \"mesh\", file = \"emitter.stl\", unit = \"m\" }}\n\
+             law = {{ cosine = {cosine:?} }}\noutput = {{ atoms_per_second = 1.0e18 }}\n"
+        ))
+    }
+
     /// Adds a part whose mesh is given in metres.
     #[must_use]
     pub fn part(mut self, name: &str, sheet: Sheet) -> Self {
@@ -166,13 +178,6 @@ impl Bench {
         self.with(&format!(
             "[[fixture]]\nname = \"{name}\"\nbody = {{ shape = \"mesh\", file = \"{name}.stl\", unit = \"m\" }}\n"
         ))
-    }
-
-    /// Adds a mesh that a line of the plan names.
-    #[must_use]
-    pub fn mesh(mut self, file: &str, sheet: Sheet) -> Self {
-        self.meshes.push((file.to_owned(), sheet));
-        self
     }
 
     /// Adds a rotation about an axis through the origin, a turn per second.
@@ -225,8 +230,17 @@ impl Bench {
             threads: 0,
         };
         let rates = transport::calibrate(&scene, &settings).expect("rates");
+        let t0 = std::time::Instant::now();
         let tally = transport::run(&scene, &rates, &settings, &Still);
         let film = film::grow(&scene, &tally);
+        eprintln!(
+            "DBG rays {:e} acc {:.5} asked {} recv {} t {:?}",
+            tally.rays as f64,
+            tally.accuracy,
+            asked.accuracy,
+            scene.receivers.len(),
+            t0.elapsed()
+        );
         let emitted: f64 = rates.atoms.iter().flatten().sum();
         let volume_per_emitted_atom_m3 = scene.metals[0].atom_volume_m3() * emitted;
         Coated {
