@@ -1,1 +1,5 @@
-//! road
+//! Checks of the stages along the road, one module each.
+
+mod outcome;
+mod plan;
+mod report;

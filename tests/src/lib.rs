@@ -6,6 +6,7 @@
 pub mod agreement;
 pub mod bench;
 pub mod forms;
+pub mod made_up;
 pub mod published;
 pub mod quadrature;
 pub mod solids;

@@ -10,7 +10,7 @@ use super::error::{At, Fault, MeshProblem, shortened};
 use super::read::Beside;
 use super::rows::Rows;
 use data::Data;
-use glam::{DAffine3, DMat4, DQuat, DVec3};
+use glam::{DAffine3, DMat4, DQuat, DVec3, DVec4};
 use gltf_json::mesh::{Mode, Primitive, Semantic};
 use gltf_json::scene::Node;
 use gltf_json::validation::Checked;
@@ -346,7 +346,7 @@ fn transform(node: &Node) -> Result<DAffine3, MeshProblem> {
     let transform = match node.matrix {
         Some(matrix) => {
             let matrix = DMat4::from_cols_array(&matrix.map(f64::from));
-            if matrix.row(3).to_array() != [0.0, 0.0, 0.0, 1.0] {
+            if matrix.row(3) != DVec4::W {
                 return Err(MeshProblem::Unexpected {
                     expected: "a matrix whose last row is 0 0 0 1",
                     found: format!("{}", matrix.row(3)),
@@ -357,7 +357,8 @@ fn transform(node: &Node) -> Result<DAffine3, MeshProblem> {
         None => {
             let [x, y, z, w] = node.rotation.unwrap_or_default().0.map(f64::from);
             let rotation = DQuat::from_xyzw(x, y, z, w);
-            if !((rotation.length() - 1.0).abs() < 1e-3) {
+            let near_one = (0.999..1.001).contains(&rotation.length());
+            if !near_one {
                 return Err(MeshProblem::Unexpected {
                     expected: "a rotation of length 1",
                     found: format!("length {}", rotation.length()),

@@ -76,8 +76,7 @@ impl Mesh {
     /// # Panics
     /// If there is no such row.
     pub fn normal(&self, row: usize) -> Option<DVec3> {
-        let [a, b, c] = self.corners(row);
-        (b - a).cross(c - a).try_normalize()
+        normal(self.corners(row))
     }
 
     /// Smallest and largest coordinates, m; `None` for a mesh without corners.
@@ -133,4 +132,9 @@ impl Mesh {
 /// Area of a triangle, m²: |(b − a) × (c − a)| / 2.
 pub(super) fn area_m2([a, b, c]: [DVec3; 3]) -> f64 {
     0.5 * (b - a).cross(c - a).length()
+}
+
+/// Unit normal of a triangle by the right hand; `None` without an area.
+pub(super) fn normal([a, b, c]: [DVec3; 3]) -> Option<DVec3> {
+    (b - a).cross(c - a).try_normalize()
 }

@@ -3,6 +3,7 @@
 //! In: a file and, for formats that carry none, its unit. Out: a [`Mesh`] in metres whose triangles
 //! are the file's triangles, in file order, each with its row. Next on the road: `scene`.
 
+mod boxes;
 mod edges;
 mod error;
 mod gltf;
@@ -15,12 +16,16 @@ mod polygon;
 mod read;
 mod rows;
 mod shells;
+mod solid;
 mod stl;
 mod text;
 mod threemf;
 
 pub use error::{MeshError, MeshPlace, MeshProblem};
 pub use read::{Beside, MeshFormat, MeshRead, read_mesh, read_mesh_bytes};
+
+#[cfg(test)]
+mod tests;
 
 use glam::DVec3;
 

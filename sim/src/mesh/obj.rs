@@ -119,7 +119,7 @@ fn position(words: &mut Words<'_>) -> Result<DVec3, MeshProblem> {
     }
     if let Some(weight) = words.next()
         && words.next().is_none()
-        && number(weight)? != 1.0
+        && (number(weight)? - 1.0).abs() > 0.0
     {
         return Err(MeshProblem::Unsupported {
             feature: format!("a corner with weight {}", shortened(weight)),

@@ -139,7 +139,8 @@ impl<'a> Body<'a> {
         let place = self.place();
         let value = self.scalar(kind)?;
         // All whole kinds of PLY fit into 32 bits.
-        if value.fract() != 0.0 || !(value.abs() <= f64::from(u32::MAX)) {
+        let fits = value.abs() <= f64::from(u32::MAX);
+        if value.fract() != 0.0 || !fits {
             return Err(MeshProblem::Unexpected {
                 expected: "a whole number",
                 found: value.to_string(),

@@ -77,7 +77,7 @@ impl Rows {
         let scaled = corner * self.unit_m;
         // -0.0 + 0.0 is 0.0: the two zeros are one place.
         let corner_m = scaled + DVec3::ZERO;
-        if !(corner_m.abs().max_element() <= f64::from(f32::MAX)) || corner_m.is_nan() {
+        if !corner_m.to_array().into_iter().all(fits) {
             return Err(out_of_range(corner, corner_m));
         }
         self.corners += 1;
@@ -218,6 +218,11 @@ fn same_bits(a: DVec3, b: DVec3) -> bool {
     a.to_array().map(f64::to_bits) == b.to_array().map(f64::to_bits)
 }
 
+/// True for what single precision can hold; not for NaN.
+fn fits(value_m: f64) -> bool {
+    value_m.abs() <= f64::from(f32::MAX)
+}
+
 fn out_of_range(corner: DVec3, corner_m: DVec3) -> MeshProblem {
     for (axis, (value, value_m)) in ['x', 'y', 'z']
         .into_iter()
@@ -226,7 +231,7 @@ fn out_of_range(corner: DVec3, corner_m: DVec3) -> MeshProblem {
         if !value.is_finite() {
             return MeshProblem::NotFinite { axis, value };
         }
-        if !(value_m.abs() <= f64::from(f32::MAX)) {
+        if !fits(value_m) {
             return MeshProblem::TooLarge {
                 axis,
                 value,

@@ -47,11 +47,11 @@ pub(super) fn judge(mesh: &mut Mesh) -> Result<(), MeshProblem> {
     for (shell, depth) in mesh.shells.iter_mut().zip(&nesting.depths) {
         shell.depth = *depth;
     }
-    for row in 0..rows {
+    for (row, flipped) in flipped.iter_mut().enumerate() {
         let shell = mesh.shell_of[row];
         if shell != NONE && nesting.depths[shell as usize] % 2 == 1 {
             mesh.triangles[row].swap(1, 2);
-            flipped[row] = !flipped[row];
+            *flipped = !*flipped;
         }
     }
     mesh.buried = nesting.buried;
@@ -82,9 +82,9 @@ fn number_shells(mesh: &mut Mesh, links: &mut Links) -> (Vec<Survey>, Vec<bool>)
     let rows = mesh.triangles.len();
     let mut number_of_root = vec![NONE; rows];
     let mut turned = vec![false; rows];
-    for row in 0..rows {
+    for (row, turned) in turned.iter_mut().enumerate() {
         let (root, parity) = links.find(row);
-        turned[row] = parity == 1;
+        *turned = parity == 1;
         if mesh.needle[row] {
             continue;
         }
@@ -150,7 +150,7 @@ fn survey_edges(mesh: &mut Mesh, edges: &Edges, turned: &[bool], shells: &mut [S
 /// positive volume; returns which rows were turned.
 fn orient(mesh: &mut Mesh, shells: &[Survey], mut turned: Vec<bool>) -> Vec<bool> {
     let mut sums = vec![Sums::default(); shells.len()];
-    for row in 0..mesh.triangles.len() {
+    for (row, turned) in turned.iter().enumerate() {
         let Some(sum) = sums.get_mut(mesh.shell_of[row] as usize) else {
             continue;
         };
@@ -158,13 +158,9 @@ fn orient(mesh: &mut Mesh, shells: &[Survey], mut turned: Vec<bool>) -> Vec<bool
         // About a corner of the shell, so that a mesh far from its origin loses no digits.
         let origin = *sum.origin.get_or_insert(a);
         let six_volumes = (a - origin).dot((b - origin).cross(c - origin));
-        sum.six_volumes += if turned[row] {
-            -six_volumes
-        } else {
-            six_volumes
-        };
+        sum.six_volumes += if *turned { -six_volumes } else { six_volumes };
         sum.magnitude += six_volumes.abs();
-        sum.turned += usize::from(turned[row]);
+        sum.turned += usize::from(*turned);
         sum.rows += 1;
     }
     let turn_all: Vec<Option<bool>> = sums
@@ -172,10 +168,10 @@ fn orient(mesh: &mut Mesh, shells: &[Survey], mut turned: Vec<bool>) -> Vec<bool
         .zip(&mesh.shells)
         .map(|(sum, shell)| shell.closed.then(|| sum.turn_all()))
         .collect();
-    for row in 0..mesh.triangles.len() {
+    for (row, turned) in turned.iter_mut().enumerate() {
         let turn_all = turn_all.get(mesh.shell_of[row] as usize).copied().flatten();
-        turned[row] = turn_all.is_some_and(|turn_all| turn_all != turned[row]);
-        if turned[row] {
+        *turned = turn_all.is_some_and(|turn_all| turn_all != *turned);
+        if *turned {
             mesh.triangles[row].swap(1, 2);
         }
     }
