@@ -54,7 +54,7 @@ fn turning_prism(real: f64, supposed: f64) -> Vec<Comparison> {
     let reference = values!("cauchy_1832")
         .quantity("mean over flat, side of a turning cylinder")
         .at(&[]);
-    (0..coated.receivers())
+    (0..coated.rows())
         .map(|receiver| {
             let mut comparison = coated.against(receiver, reference * flat(supposed));
             // Rays are parallel to SIZE/FAR; the flux changes by three times that over the body.
@@ -142,15 +142,10 @@ fn tumbling_box(real: f64, supposed: f64) -> Vec<Comparison> {
         reference: quarter * flat(supposed),
         bias: 0.0,
     };
-    let area: f64 = coated
-        .scene
-        .receivers
-        .iter()
-        .map(|receiver| receiver.area_m2)
-        .sum();
+    let area: f64 = (0..coated.rows()).map(|row| coated.area_m2(row)).sum();
     let mut stopped = 0.0;
-    for receiver in 0..coated.receivers() {
-        let share = coated.scene.receivers[receiver].area_m2 / area;
+    for receiver in 0..coated.rows() {
+        let share = coated.area_m2(receiver) / area;
         let normal = evenfall_tests::bench::normal_of(coated.corners(receiver));
         let mut comparison = coated.against(receiver, flat(supposed) * mean_of_stops(normal));
         comparison.bias += 3.0 * SIZE / FAR * comparison.reference;

@@ -125,7 +125,7 @@ fn zones(distance: f64, real: f64, supposed: f64) -> (Vec<Comparison>, Vec<(f64,
             // A ring of flat sides turns its back only where its rims shrink, seen from the source.
             let (mut found, mut std_error) = (0.0, 0.0_f64);
             for k in range {
-                let area = coated.scene.receivers[k].area_m2;
+                let area = coated.area_m2(k);
                 let (flux, error) = coated.flux(k);
                 found += area * flux;
                 std_error = std_error.hypot(area * error);
@@ -142,7 +142,7 @@ fn zones(distance: f64, real: f64, supposed: f64) -> (Vec<Comparison>, Vec<(f64,
                 bias: 4e-5 * reference,
             });
         } else {
-            let film = &coated.film.facets;
+            let film = &coated.film.rows[0];
             dark.extend(range.map(|k| (film[k].thickness_m, film[k].state)));
         }
     }

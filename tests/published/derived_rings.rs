@@ -71,15 +71,7 @@ fn ring(inner: f64, outer: f64) -> String {
 
 /// Every facet against a flux in units of A.
 fn against(bench: &Bench, form: &dyn Fn(f64) -> f64) -> Vec<Comparison> {
-    let t = std::time::Instant::now();
     let coated = bench.coat(&Asked::gather(0.004));
-    eprintln!(
-        "rays {} acc {} t {:?} bal {}",
-        coated.tally.rays,
-        coated.tally.accuracy,
-        t.elapsed(),
-        coated.tally.balance.emitted
-    );
     coated.compare(2, &|p, _| form(p.x.hypot(p.y) / A) / (A * A))
 }
 

@@ -105,7 +105,7 @@ fn slot_against(aspect: f64, cosine: f64) -> Result<(), Disagreement> {
         .part("slot", measured)
         .fixture("rest", blank)
         .step(1.0, "")
-        .coat(&Asked::gather(0.004));
+        .coat(&Asked::gather(0.003));
     let per_sky = 1.0 / area(&dome());
     let all = coated.compare(3, &|p, n| per_sky * through_mouth(p, n));
     judge(&all, SCRAMBLINGS, 0.003)?;
@@ -230,7 +230,7 @@ fn hole_under_dome(aspect: f64, supposed: f64) -> Result<(), Disagreement> {
         .part("patch", patch)
         .fixture("wall", wall)
         .step(1.0, "")
-        .coat(&Asked::gather(0.002));
+        .coat(&Asked::gather(0.0015));
     let table = values!("derived_shading");
     let reference = table
         .quantity("hole bottom centre")

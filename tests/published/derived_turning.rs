@@ -77,7 +77,7 @@ fn prism() -> Sheet {
 /// Dose over that of a flat in the beam, by angle of the normal from the beam at the start.
 fn doses(coated: &Coated) -> Vec<(f64, f64, f64)> {
     let flat = FRAC_1_PI / (FAR * FAR);
-    (0..coated.receivers())
+    (0..coated.rows())
         .map(|receiver| {
             let normal = normal_of(coated.corners(receiver));
             let (flux, error) = coated.flux(receiver);
@@ -255,7 +255,7 @@ fn through_opening(turns: f64, opening: f64, supposed: f64) -> Result<(), Disagr
     let coated = bench.coat(&Asked::gather(0.006));
     let flat = FRAC_1_PI / (FAR * FAR);
     let [whole, rest] = [supposed.floor(), supposed.fract()];
-    let all: Vec<Comparison> = (0..coated.receivers())
+    let all: Vec<Comparison> = (0..coated.rows())
         .map(|receiver| {
             let (flux, error) = coated.flux(receiver);
             let place = places()[receiver / 2];

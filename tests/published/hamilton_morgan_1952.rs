@@ -55,7 +55,7 @@ fn ceiling(width: f64, depth: f64, h: f64, cells: [u32; 2]) -> Sheet {
 /// Share of the emission that a range of receivers catches, with its error.
 fn caught(coated: &Coated, range: std::ops::Range<usize>) -> (f64, f64) {
     range.fold((0.0, 0.0), |(sum, error), receiver| {
-        let area = coated.scene.receivers[receiver].area_m2;
+        let area = coated.area_m2(receiver);
         let (flux, std_error) = coated.flux(receiver);
         (sum + area * flux, f64::hypot(error, area * std_error))
     })
@@ -80,7 +80,7 @@ fn rectangles(cosine: f64) -> Result<(), Disagreement> {
         let part = ceiling(x, y, 1.0, [8, 8]);
         let coated = rectangle(x, y, cosine).part("ceiling", part).step(1.0, "");
         let coated = coated.coat(&Asked::gather(0.02));
-        let found = caught(&coated, 0..coated.receivers());
+        let found = caught(&coated, 0..coated.rows());
         all.push(share(format!("opposed {row:?}"), found, row["value"]));
     }
     let beside = table
@@ -191,7 +191,7 @@ fn strips(cosine: f64) -> Result<(), Disagreement> {
             .part("ceiling", part)
             .step(1.0, "");
         let coated = coated.coat(&Asked::gather(0.01));
-        let (found, std_error) = caught(&coated, 0..coated.receivers());
+        let (found, std_error) = caught(&coated, 0..coated.rows());
         // What the ends lack: the middle sees the strips' ends at half their length.
         let ends = |y: f64, side: f64| {
             element_under_corner(0.5 * LONG + y, side, 1.0) - element_under_corner(1e6, side, 1.0)

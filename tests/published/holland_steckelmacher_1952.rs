@@ -50,7 +50,7 @@ fn spot_under_plate(exponent: f64) -> Bench {
 
 /// Film of a real exponent on every facet against the closed form of a supposed one.
 fn plate_against_form(real: f64, supposed: f64) -> Vec<Comparison> {
-    let coated = spot_under_plate(real).coat(&Asked::gather(0.003));
+    let coated = spot_under_plate(real).coat(&Asked::gather(0.002));
     coated.compare(2, &|p, _| flux_on_plate(supposed, HEIGHT, p.x.hypot(p.y)))
 }
 
@@ -152,7 +152,7 @@ fn caught(exponent: f64, x_over_h: &[f64], seed: u64) -> (Coated, Vec<f64>) {
         seed,
         ..Asked::fire(1_000_000)
     });
-    let area = |receiver: usize| coated.scene.receivers[receiver].area_m2;
+    let area = |receiver: usize| coated.area_m2(receiver);
     let mut sum = 0.0;
     let mut shares = Vec::new();
     let mut next = 0;
@@ -210,8 +210,8 @@ fn fired_misfit(real: f64, supposed: f64) -> f64 {
     let fired = coated.tally.balance.emitted as f64;
     let mut counts = Vec::new();
     let mut expected = Vec::new();
-    for receiver in 0..coated.receivers() {
-        let area = coated.scene.receivers[receiver].area_m2;
+    for receiver in 0..coated.rows() {
+        let area = coated.area_m2(receiver);
         counts.push((coated.flux(receiver).0 * area * fired).round());
         let form = |p: DVec3| flux_on_plate(supposed, HEIGHT, p.x.hypot(p.y));
         expected.push(triangle_mean(coated.corners(receiver), 2, &form) * area * fired);

@@ -246,8 +246,8 @@ fn wall_of_a_tube_notices_an_exponent_of_1_03() {
 /// Area mean of the film on all receivers, as flux per emitted atom, with its error.
 fn mean_flux(coated: &evenfall_tests::bench::Coated) -> (f64, f64, f64) {
     let (mut caught, mut error, mut area) = (0.0, 0.0_f64, 0.0);
-    for receiver in 0..coated.receivers() {
-        let own = coated.scene.receivers[receiver].area_m2;
+    for receiver in 0..coated.rows() {
+        let own = coated.area_m2(receiver);
         let (flux, std_error) = coated.flux(receiver);
         (caught, error, area) = (
             caught + own * flux,

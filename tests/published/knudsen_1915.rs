@@ -70,7 +70,7 @@ fn patches_against(real: f64, supposed: f64) -> Vec<Comparison> {
         comparison.bias += reference * (40.0 / 24.0 * (edge / R).powi(2) + 4e-6);
         comparison
     };
-    let all: Vec<Comparison> = (0..coated.receivers()).map(compare).collect();
+    let all: Vec<Comparison> = (0..coated.rows()).map(compare).collect();
     all.chunks(2)
         .map(|pair| Comparison {
             found: 0.5 * (pair[0].found + pair[1].found),
@@ -114,10 +114,10 @@ fn zones_against(real: f64, supposed: f64) -> Vec<Comparison> {
         .step(1.0, "")
         .coat(&Asked::gather(0.02));
     let mut zones = vec![(0.0, 0.0_f64); ZONES as usize];
-    for receiver in 0..coated.receivers() {
+    for receiver in 0..coated.rows() {
         let z = coated.corners(receiver).iter().map(|c| c.z).sum::<f64>() / (3.0 * R);
         let zone = &mut zones[zone_of(z)];
-        let area = coated.scene.receivers[receiver].area_m2;
+        let area = coated.area_m2(receiver);
         let (flux, error) = coated.flux(receiver);
         *zone = (zone.0 + area * flux, zone.1.hypot(area * error));
     }

@@ -230,17 +230,8 @@ impl Bench {
             threads: 0,
         };
         let rates = transport::calibrate(&scene, &settings).expect("rates");
-        let t0 = std::time::Instant::now();
         let tally = transport::run(&scene, &rates, &settings, &Still);
         let film = film::grow(&scene, &tally);
-        eprintln!(
-            "DBG rays {:e} acc {:.5} asked {} recv {} t {:?}",
-            tally.rays as f64,
-            tally.accuracy,
-            asked.accuracy,
-            scene.receivers.len(),
-            t0.elapsed()
-        );
         let emitted: f64 = rates.atoms.iter().flatten().sum();
         let volume_per_emitted_atom_m3 = scene.metals[0].atom_volume_m3() * emitted;
         Coated {
@@ -263,10 +254,10 @@ impl Bench {
 }
 
 impl Coated {
-    /// Flux on a receiver per emitted atom, 1/m², and its standard error.
-    pub fn flux(&self, receiver: usize) -> (f64, f64) {
-        let facet = &self.film.facets[receiver];
-        self.per_atom(facet.thickness_m, facet.std_error_m)
+    /// Flux on a row of the part per emitted atom, 1/m², and its standard error.
+    pub fn flux(&self, row: usize) -> (f64, f64) {
+        let film = &self.film.rows[0][row];
+        self.per_atom(film.thickness_m, film.std_error_m)
     }
 
     /// Flux at a point of a probe per emitted atom, 1/m², and its standard error.
@@ -283,39 +274,37 @@ impl Coated {
         )
     }
 
-    /// Number of receivers.
-    pub fn receivers(&self) -> usize {
-        self.scene.receivers.len()
+    /// Number of rows of the part.
+    pub fn rows(&self) -> usize {
+        self.film.rows[0].len()
     }
 
-    /// Corners of a receiver in the chamber, rotations at 0, m.
-    pub fn corners(&self, receiver: usize) -> [DVec3; 3] {
-        let receiver = &self.scene.receivers[receiver];
-        let body = &self.scene.bodies[receiver.body.0 as usize];
-        let [a, b, c] =
-            body.triangles[receiver.triangle as usize].map(|k| body.vertices[k as usize]);
+    /// Area of a row, m².
+    pub fn area_m2(&self, row: usize) -> f64 {
+        self.film.rows[0][row].area_m2
+    }
+
+    /// Corners of a row of the part in the chamber, rotations at 0, m.
+    pub fn corners(&self, row: usize) -> [DVec3; 3] {
+        let id = self.scene.parts[0].body;
+        let body = &self.scene.bodies[id.0 as usize];
         let configuration = &self.scene.configurations[0];
         let group = if body.riding {
             &configuration.riding
         } else {
             &configuration.still
         };
-        let place = group
-            .bodies
-            .iter()
-            .position(|entry| entry.0 == receiver.body);
-        let pose = group.poses[place.expect("the body is in its group")];
-        receiver
-            .corners
-            .map(|w| pose.transform_point3(a + (b - a) * w.x + (c - a) * w.y))
+        let place = group.bodies.iter().position(|entry| entry.0 == id);
+        let pose = group.poses[place.expect("the part is in its group")];
+        body.triangles[row].map(|k| pose.transform_point3(body.vertices[k as usize]))
     }
 
-    /// Compares every receiver with the mean of a closed form over it.
+    /// Compares every row with the mean of a closed form over it.
     ///
     /// - `form`: flux per emitted atom at a point with a normal, chamber frame, rotations at 0
     /// - `halvings`: of the seven-point rule
     pub fn compare(&self, halvings: u32, form: &dyn Fn(DVec3, DVec3) -> f64) -> Vec<Comparison> {
-        (0..self.receivers())
+        (0..self.rows())
             .map(|receiver| {
                 let corners = self.corners(receiver);
                 let reference = triangle_mean(corners, halvings, &|p| form(p, normal_of(corners)));
@@ -324,12 +313,12 @@ impl Coated {
             .collect()
     }
 
-    /// Compares one receiver with a value, allowing for what f32 corners and lifted starts change.
+    /// Compares one row with a value, allowing for what f32 corners and lifted starts change.
     pub fn against(&self, receiver: usize, reference: f64) -> Comparison {
         let (found, std_error) = self.flux(receiver);
         let corners = self.corners(receiver);
         Comparison {
-            name: format!("receiver {receiver} at {:.4}", corners[0]),
+            name: format!("row {receiver} at {:.4}", corners[0]),
             found,
             std_error,
             reference,
