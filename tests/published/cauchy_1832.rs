@@ -45,16 +45,16 @@ fn flat(exponent: f64) -> f64 {
 
 /// Film over that of a flat that faces the beam, on each side of a prism that turns whole turns.
 fn turning_prism(real: f64, supposed: f64) -> Vec<Comparison> {
-    let prism = rings(&[(SIZE, -SIZE), (SIZE, SIZE)], 72);
+    let prism = rings(&[(SIZE, -SIZE), (SIZE, SIZE)], 36);
     let bench = beam(real)
         .part("prism", prism)
         .turning(DVec3::Z)
         .step(2.0, "");
-    let coated = bench.coat(&Asked::gather(0.001));
+    let coated = bench.coat(&Asked::gather(0.01));
     let reference = values!("cauchy_1832")
         .quantity("mean over flat, side of a turning cylinder")
         .at(&[]);
-    (0..coated.receivers())
+    (0..coated.rows())
         .map(|receiver| {
             let mut comparison = coated.against(receiver, reference * flat(supposed));
             // Rays are parallel to SIZE/FAR; the flux changes by three times that over the body.
@@ -94,7 +94,7 @@ fn tumbling(body: Sheet, exponent: f64) -> Coated {
         let _ = writeln!(more, "power = {weight:?}");
         bench = bench.step(1.0, &more);
     }
-    bench.coat(&Asked::gather(0.002))
+    bench.coat(&Asked::gather(0.003))
 }
 
 /// Mean over the stops and turns of the positive part of the cosine between normal and beam.
@@ -142,15 +142,10 @@ fn tumbling_box(real: f64, supposed: f64) -> Vec<Comparison> {
         reference: quarter * flat(supposed),
         bias: 0.0,
     };
-    let area: f64 = coated
-        .scene
-        .receivers
-        .iter()
-        .map(|receiver| receiver.area_m2)
-        .sum();
+    let area: f64 = (0..coated.rows()).map(|row| coated.area_m2(row)).sum();
     let mut stopped = 0.0;
-    for receiver in 0..coated.receivers() {
-        let share = coated.scene.receivers[receiver].area_m2 / area;
+    for receiver in 0..coated.rows() {
+        let share = coated.area_m2(receiver) / area;
         let normal = evenfall_tests::bench::normal_of(coated.corners(receiver));
         let mut comparison = coated.against(receiver, flat(supposed) * mean_of_stops(normal));
         comparison.bias += 3.0 * SIZE / FAR * comparison.reference;

@@ -61,7 +61,7 @@ fn patches_against(distance: f64, real_distance: f64) -> Vec<Comparison> {
     let bench = spot_under(real_distance, 1.0)
         .part("patches", sheet)
         .step(1.0, "");
-    let coated = bench.coat(&Asked::gather(0.001));
+    let coated = bench.coat(&Asked::gather(0.01));
     rows.iter()
         .enumerate()
         .map(|(number, &(_, value))| {
@@ -107,7 +107,7 @@ fn zones(distance: f64, real: f64, supposed: f64) -> (Vec<Comparison>, Vec<(f64,
         .flatten()
         .for_each(|corner| *corner *= R);
     let bench = spot_under(distance, real).part("ball", sheet).step(1.0, "");
-    let coated = bench.coat(&Asked::gather(0.002));
+    let coated = bench.coat(&Asked::gather(0.01));
     let mut lit = Vec::new();
     let mut dark = Vec::new();
     let mut receiver = 0;
@@ -125,7 +125,7 @@ fn zones(distance: f64, real: f64, supposed: f64) -> (Vec<Comparison>, Vec<(f64,
             // A ring of flat sides turns its back only where its rims shrink, seen from the source.
             let (mut found, mut std_error) = (0.0, 0.0_f64);
             for k in range {
-                let area = coated.scene.receivers[k].area_m2;
+                let area = coated.area_m2(k);
                 let (flux, error) = coated.flux(k);
                 found += area * flux;
                 std_error = std_error.hypot(area * error);
@@ -142,7 +142,7 @@ fn zones(distance: f64, real: f64, supposed: f64) -> (Vec<Comparison>, Vec<(f64,
                 bias: 4e-5 * reference,
             });
         } else {
-            let film = &coated.film.facets;
+            let film = &coated.film.rows[0];
             dark.extend(range.map(|k| (film[k].thickness_m, film[k].state)));
         }
     }

@@ -2,7 +2,7 @@
 
 use crate::values;
 use evenfall_tests::agreement::{Comparison, Disagreement, SCRAMBLINGS, judge};
-use evenfall_tests::bench::{Asked, Bench, Coated, Head};
+use evenfall_tests::bench::{Asked, Bench, Head};
 use evenfall_tests::forms::shading::*;
 use evenfall_tests::forms::view_factors::element_to_polygon;
 use evenfall_tests::quadrature::integral;
@@ -56,21 +56,6 @@ fn area(sheet: &Sheet) -> f64 {
         .sum()
 }
 
-/// A part under the dome.
-fn under_dome(part: Sheet, cosine: f64, accuracy: f64) -> Coated {
-    Bench::new()
-        .with(&format!(
-            "[[source]]\nname = \"head\"\nkind = \"sputter\"\nmetal = \"silver\"\n\
-             at = [\"0 m\", \"0 m\", \"0 m\"]\nfacing = [0, 0, 1]\n\
-             footprint = {{ shape = \"mesh\", file = \"dome.stl\", unit = \"m\" }}\n\
-             law = {{ cosine = {cosine:?} }}\noutput = {{ atoms_per_second = 1.0e18 }}\n"
-        ))
-        .mesh("dome.stl", dome())
-        .part("part", part)
-        .step(1.0, "")
-        .coat(&Asked::gather(accuracy))
-}
-
 /// Corners of the mouth of a slot that runs along y.
 fn mouth() -> [DVec3; 4] {
     let [x, y] = [0.5 * WIDTH, 0.5 * LONG * WIDTH];
@@ -83,7 +68,7 @@ fn through_mouth(point: DVec3, normal: DVec3) -> f64 {
 }
 
 /// A slot of this aspect: bottom, two walls and two ends, facing in, with a measured middle 2 widths
-/// long: 8 strips of bottom, then 6 strips of wall; the rest is blank.
+/// long (8 strips of bottom, then 6 strips of wall), and the rest apart.
 fn slot(aspect: f64) -> (Sheet, Sheet) {
     let depth = aspect * WIDTH;
     let [x, y, piece] = [0.5 * WIDTH, 0.5 * LONG * WIDTH, WIDTH];
@@ -115,19 +100,14 @@ fn slot(aspect: f64) -> (Sheet, Sheet) {
 /// the endless one at their places.
 fn slot_against(aspect: f64, cosine: f64) -> Result<(), Disagreement> {
     let (measured, blank) = slot(aspect);
-    let facets = measured.triangles.len();
-    let mut part = measured;
-    part.add(&blank);
-    let coated = under_dome(part, cosine, 0.002);
+    let coated = Bench::new()
+        .mesh_source(dome(), cosine)
+        .part("slot", measured)
+        .fixture("rest", blank)
+        .step(1.0, "")
+        .coat(&Asked::gather(0.003));
     let per_sky = 1.0 / area(&dome());
-    let mut all = Vec::new();
-    for comparison in coated
-        .compare(3, &|p, n| per_sky * through_mouth(p, n))
-        .into_iter()
-        .take(facets)
-    {
-        all.push(comparison);
-    }
+    let all = coated.compare(3, &|p, n| per_sky * through_mouth(p, n));
     judge(&all, SCRAMBLINGS, 0.003)?;
     let table = values!("derived_shading");
     let of = |name: &str| table.quantity(name).at(&[("aspect", aspect)]);
@@ -181,8 +161,6 @@ fn slots_notice_an_emission_that_is_not_quite_cosine() {
 fn slot_points(aspect: f64, supposed: f64) -> Result<(), Disagreement> {
     let depth = aspect * WIDTH;
     let (measured, blank) = slot(aspect);
-    let mut part = measured;
-    part.add(&blank);
     // Corner and lowest wall point lie a 5000th of the width off the seam.
     let off = WIDTH / 5000.0;
     let bottom = [
@@ -194,18 +172,13 @@ fn slot_points(aspect: f64, supposed: f64) -> Result<(), Disagreement> {
         DVec3::new(-0.5 * WIDTH, 1e-5, -depth + off),
     ];
     let bench = Bench::new()
-        .with(
-            "[[source]]\nname = \"head\"\nkind = \"sputter\"\nmetal = \"silver\"\n\
-             at = [\"0 m\", \"0 m\", \"0 m\"]\nfacing = [0, 0, 1]\n\
-             footprint = { shape = \"mesh\", file = \"dome.stl\", unit = \"m\" }\n\
-             output = { atoms_per_second = 1.0e18 }\n",
-        )
-        .mesh("dome.stl", dome())
-        .part("part", part)
-        .probe("part", bottom, 2)
-        .probe("part", wall, 2)
+        .mesh_source(dome(), 1.0)
+        .part("slot", measured)
+        .fixture("rest", blank)
+        .probe("slot", bottom, 2)
+        .probe("slot", wall, 2)
         .step(1.0, "");
-    let coated = bench.coat(&Asked::gather(0.004));
+    let coated = bench.coat(&Asked::gather(0.01));
     let table = values!("derived_shading");
     let of = |name: &str| table.quantity(name).at(&[("aspect", supposed)]) / area(&dome());
     let names = [
@@ -248,24 +221,22 @@ fn hole_under_dome(aspect: f64, supposed: f64) -> Result<(), Disagreement> {
     // Corners stand out so that the polygon has the circle's area.
     let turn = PI / f64::from(SIDES);
     let corner_radius = radius * (turn / (turn.sin() * turn.cos())).sqrt();
-    let mut part = rings(&[(corner_radius, -depth), (corner_radius, 0.0)], SIDES).turned_over();
+    let wall = rings(&[(corner_radius, -depth), (corner_radius, 0.0)], SIDES).turned_over();
     let edge = 0.01 * WIDTH;
-    let wall = part.triangles.len();
-    part.patch(DVec3::new(0.0, 0.0, -depth), DVec3::Z, edge);
-    // The rest of the bottom a little lower: it takes what passes, and shades nothing.
-    let floor = rings(
-        &[(0.0, -depth - 1e-5), (corner_radius, -depth - 1e-5)],
-        SIDES,
-    )
-    .turned_over();
-    part.add(&floor);
-    let coated = under_dome(part, 1.0, 0.002);
+    let mut patch = Sheet::default();
+    patch.patch(DVec3::new(0.0, 0.0, -depth), DVec3::Z, edge);
+    let coated = Bench::new()
+        .mesh_source(dome(), 1.0)
+        .part("patch", patch)
+        .fixture("wall", wall)
+        .step(1.0, "")
+        .coat(&Asked::gather(0.0015));
     let table = values!("derived_shading");
     let reference = table
         .quantity("hole bottom centre")
         .at(&[("aspect", supposed)])
         / area(&dome());
-    let pair = [wall, wall + 1].map(|k| coated.against(k, reference));
+    let pair = [0, 1].map(|k| coated.against(k, reference));
     let all = [Comparison {
         name: format!("hole of aspect {aspect}"),
         found: 0.5 * (pair[0].found + pair[1].found),
@@ -303,7 +274,7 @@ fn under_opening(footprint: &str, opening_area: f64, depth: f64, m: f64) -> (f64
         })
         .part("floor", floor)
         .step(1.0, "")
-        .coat(&Asked::gather(0.002));
+        .coat(&Asked::gather(0.003));
     let pair = [0, 1].map(|k| coated.flux(k));
     let found = 0.5 * (pair[0].0 + pair[1].0) * opening_area;
     (found, 0.5 * pair[0].1.hypot(pair[1].1) * opening_area)

@@ -69,15 +69,15 @@ fn beam(from: DVec3) -> Bench {
     })
 }
 
-/// The side of a prism of 80 sides that turns about z in a beam along x.
+/// The side of a prism of 40 sides that turns about z in a beam along x.
 fn prism() -> Sheet {
-    rings(&[(R, -R), (R, R)], 80)
+    rings(&[(R, -R), (R, R)], 40)
 }
 
 /// Dose over that of a flat in the beam, by angle of the normal from the beam at the start.
 fn doses(coated: &Coated) -> Vec<(f64, f64, f64)> {
     let flat = FRAC_1_PI / (FAR * FAR);
-    (0..coated.receivers())
+    (0..coated.rows())
         .map(|receiver| {
             let normal = normal_of(coated.corners(receiver));
             let (flux, error) = coated.flux(receiver);
@@ -92,7 +92,7 @@ fn turned(turns: f64, supposed: f64) -> Result<(), Disagreement> {
         .part("prism", prism())
         .turning(DVec3::Z)
         .step(turns, "");
-    let doses = doses(&bench.coat(&Asked::gather(0.001)));
+    let doses = doses(&bench.coat(&Asked::gather(0.003)));
     // Rays are parallel to R/FAR, and flux changes by three times that over the prism.
     let bias = 3.0 * R / FAR;
     let all: Vec<Comparison> = doses
@@ -165,7 +165,7 @@ fn stopped(stops: u32, late_deg: f64) -> Result<(), Disagreement> {
         let _ = writeln!(more, "hold = [\"{angle:?} deg\"]");
         bench = bench.step(1.0, &more);
     }
-    let coated = bench.coat(&Asked::gather(0.001));
+    let coated = bench.coat(&Asked::gather(0.01));
     let table = values!("derived_turning");
     let at = [("stops", f64::from(stops))];
     let on_axis = table
@@ -209,7 +209,7 @@ fn stops_notice_one_of_them_a_degree_late() {
 
 /// Where the patches of the slit's plate lie around it, in turns; far from where their dose has kinks.
 fn places() -> Vec<f64> {
-    (0..40).map(|k| (f64::from(k) + 0.3) / 40.0).collect()
+    (0..20).map(|k| (f64::from(k) + 0.3) / 20.0).collect()
 }
 
 /// Share of an arc of the turn, from `start` on, that lies in the opening from 0 to `opening`, in turns.
@@ -252,10 +252,10 @@ fn through_opening(turns: f64, opening: f64, supposed: f64) -> Result<(), Disagr
         .fixture("sheet", sheet)
         .turning(DVec3::Z)
         .step(turns, "");
-    let coated = bench.coat(&Asked::gather(0.001));
+    let coated = bench.coat(&Asked::gather(0.006));
     let flat = FRAC_1_PI / (FAR * FAR);
     let [whole, rest] = [supposed.floor(), supposed.fract()];
-    let all: Vec<Comparison> = (0..coated.receivers())
+    let all: Vec<Comparison> = (0..coated.rows())
         .map(|receiver| {
             let (flux, error) = coated.flux(receiver);
             let place = places()[receiver / 2];
@@ -270,19 +270,35 @@ fn through_opening(turns: f64, opening: f64, supposed: f64) -> Result<(), Disagr
             }
         })
         .collect();
-    judge(&all, SCRAMBLINGS, 0.003)?;
-    let found: Vec<f64> = all.iter().map(|c| c.found).collect();
-    let [high, low] = ends(&found);
-    let mean = opening;
-    let worst = all.iter().map(|c| c.std_error).fold(0.0, f64::max);
+    // The promise of accuracy is for 95 % of the area; the rest has its error bars too.
+    let vague = all.iter().filter(|c| c.std_error > 0.003 * c.reference);
+    assert!(
+        vague.count() <= 2,
+        "more than a twentieth of the patches is vague"
+    );
+    judge(&all, SCRAMBLINGS, 0.2)?;
+    // Highest and lowest as the patches with the sharpest error bars show them.
+    let sharp = || all.iter().filter(|c| c.std_error < 0.003 * c.reference);
+    let pick = |better: &dyn Fn(f64, f64) -> bool| {
+        sharp().reduce(|a, b| {
+            if better(b.reference, a.reference) {
+                b
+            } else {
+                a
+            }
+        })
+    };
+    let (Some(high), Some(low)) = (pick(&|b, a| b > a), pick(&|b, a| b < a)) else {
+        panic!("no patch is sharp");
+    };
     let unevenness = Comparison {
         name: format!("unevenness after {turns} turns through {opening}"),
-        found: (high - low) / mean,
-        std_error: 2.0_f64.sqrt() * worst / mean,
+        found: (high.found - low.found) / opening,
+        std_error: high.std_error.hypot(low.std_error) / opening,
         reference: slit_unevenness(whole, rest, opening),
-        bias: (5.0 * worst + 6.0 * R / FAR) / mean,
+        bias: (high.bias + low.bias) / opening,
     };
-    judge(&[unevenness], SCRAMBLINGS, 0.03)
+    judge(&[unevenness], SCRAMBLINGS, 0.01)
 }
 
 #[test]
@@ -305,5 +321,5 @@ fn opening_in_front_of_a_turning_plate_notices_a_hundredth_of_a_turn() {
 #[test]
 fn sides_of_the_prism_face_between_its_corners() {
     let first = normal_of(prism().triangles[0]);
-    assert!((first.y.atan2(first.x) - PI / 80.0).abs() < 1e-12);
+    assert!((first.y.atan2(first.x) - PI / 40.0).abs() < 1e-12);
 }

@@ -50,7 +50,7 @@ fn spot_under_plate(exponent: f64) -> Bench {
 
 /// Film of a real exponent on every facet against the closed form of a supposed one.
 fn plate_against_form(real: f64, supposed: f64) -> Vec<Comparison> {
-    let coated = spot_under_plate(real).coat(&Asked::gather(0.001));
+    let coated = spot_under_plate(real).coat(&Asked::gather(0.002));
     coated.compare(2, &|p, _| flux_on_plate(supposed, HEIGHT, p.x.hypot(p.y)))
 }
 
@@ -77,7 +77,7 @@ fn relative_at(exponent: f64, x_over_h: &[f64], expected: &[f64]) -> Vec<Compari
         ];
         bench = bench.probe("plate", ends, 2);
     }
-    let coated = bench.coat(&Asked::gather(0.001));
+    let coated = bench.coat(&Asked::gather(0.01));
     let compare = |(probe, &reference): (usize, &f64)| {
         let (axis, axis_error) = coated.probe_flux(probe, 0);
         let (there, error) = coated.probe_flux(probe, 1);
@@ -152,7 +152,7 @@ fn caught(exponent: f64, x_over_h: &[f64], seed: u64) -> (Coated, Vec<f64>) {
         seed,
         ..Asked::fire(1_000_000)
     });
-    let area = |receiver: usize| coated.scene.receivers[receiver].area_m2;
+    let area = |receiver: usize| coated.area_m2(receiver);
     let mut sum = 0.0;
     let mut shares = Vec::new();
     let mut next = 0;
@@ -206,12 +206,12 @@ fn plate_catch_notices_an_exponent_of_1_03() {
 
 /// χ² of atoms fired at the plate against the closed form, as a share of its limit.
 fn fired_misfit(real: f64, supposed: f64) -> f64 {
-    let coated = spot_under_plate(real).coat(&Asked::fire(4_000_000));
+    let coated = spot_under_plate(real).coat(&Asked::fire(2_000_000));
     let fired = coated.tally.balance.emitted as f64;
     let mut counts = Vec::new();
     let mut expected = Vec::new();
-    for receiver in 0..coated.receivers() {
-        let area = coated.scene.receivers[receiver].area_m2;
+    for receiver in 0..coated.rows() {
+        let area = coated.area_m2(receiver);
         counts.push((coated.flux(receiver).0 * area * fired).round());
         let form = |p: DVec3| flux_on_plate(supposed, HEIGHT, p.x.hypot(p.y));
         expected.push(triangle_mean(coated.corners(receiver), 2, &form) * area * fired);

@@ -144,7 +144,7 @@ fn patch_over_disc(element: &Element, lifted: f64, cosine: f64) -> Comparison {
         })
         .part("patch", sheet)
         .step(1.0, "");
-    let coated = bench.coat(&Asked::gather(0.002));
+    let coated = bench.coat(&Asked::gather(0.003));
     let area = PI * radius * radius;
     let pair = [0, 1].map(|k| coated.against(k, element.value / area));
     Comparison {
@@ -174,6 +174,7 @@ fn elements_over_a_disc_get_their_tabulated_factors() {
 fn elements_over_a_disc_notice_it_half_a_percent_nearer() {
     let all: Vec<_> = elements()
         .iter()
+        .step_by(3)
         .map(|e| patch_over_disc(e, 0.005 * e.at.z, 1.0))
         .collect();
     assert!(
@@ -187,6 +188,7 @@ fn elements_over_a_disc_notice_it_half_a_percent_nearer() {
 fn elements_over_a_disc_notice_an_exponent_of_1_03() {
     let all: Vec<_> = elements()
         .iter()
+        .step_by(3)
         .map(|e| patch_over_disc(e, 0.0, 1.03))
         .collect();
     assert!(
@@ -207,7 +209,7 @@ fn wall_rings(cosine: f64) -> Result<(), Disagreement> {
         let coated = disc_source(cosine)
             .part("patch", sheet)
             .step(1.0, "")
-            .coat(&Asked::gather(0.002));
+            .coat(&Asked::gather(0.003));
         let value = row["value"] / (PI * UNIT * UNIT);
         let pair = [0, 1].map(|k| coated.against(k, value));
         all.push(Comparison {
@@ -244,8 +246,8 @@ fn wall_of_a_tube_notices_an_exponent_of_1_03() {
 /// Area mean of the film on all receivers, as flux per emitted atom, with its error.
 fn mean_flux(coated: &evenfall_tests::bench::Coated) -> (f64, f64, f64) {
     let (mut caught, mut error, mut area) = (0.0, 0.0_f64, 0.0);
-    for receiver in 0..coated.receivers() {
-        let own = coated.scene.receivers[receiver].area_m2;
+    for receiver in 0..coated.rows() {
+        let own = coated.area_m2(receiver);
         let (flux, std_error) = coated.flux(receiver);
         (caught, error, area) = (
             caught + own * flux,
@@ -269,7 +271,7 @@ fn discs(cosine: f64) -> Result<(), Disagreement> {
         let coated = disc_source(cosine)
             .part("disc", part)
             .step(1.0, "")
-            .coat(&Asked::gather(0.01));
+            .coat(&Asked::gather(0.05));
         let (found, std_error, area) = mean_flux(&coated);
         // What the polygon lacks lies at the rim; the circle's mean is that much nearer to the rim's flux.
         let circle = PI * (r2 * UNIT).powi(2);
@@ -331,7 +333,7 @@ fn scaled(mut sheet: Sheet, factor: f64) -> Sheet {
 }
 
 /// Disc to sphere: the sphere is a globe that lies between two spheres, whose factors bound its own.
-fn disc_on_sphere(cosine: f64) -> Result<(), Disagreement> {
+fn disc_on_sphere(nearer: f64) -> Result<(), Disagreement> {
     let table = values!("howell_1982");
     let globe = globe(48);
     let inner = inner_radius(&globe);
@@ -340,35 +342,47 @@ fn disc_on_sphere(cosine: f64) -> Result<(), Disagreement> {
     let mut all = Vec::new();
     for row in &table.quantity("disc to sphere").rows {
         let [disc, sphere, h] = ["rd", "rs", "h"].map(|name| row[name] / row["rd"]);
-        if sphere * outer >= h {
-            continue;
+        if row["value"] < 0.1 {
+            continue; // small shares take many atoms
         }
-        let part = scaled(globe.clone(), outer * sphere * UNIT).moved(DVec3::Z * h * UNIT);
-        let coated = disc_source(cosine)
+        let part = scaled(globe.clone(), outer * sphere * UNIT)
+            .moved(DVec3::Z * (h * (1.0 - nearer)) * UNIT);
+        let coated = disc_source(1.0)
             .part("globe", part)
             .step(1.0, "")
-            .coat(&Asked::gather(0.05));
-        let (mean, error, area) = mean_flux(&coated);
+            .coat(&Asked::fire(enough(row["value"])));
+        let balance = &coated.tally.balance;
+        let fired = balance.emitted as f64;
         let bound = |radius: f64| disc_to_sphere(disc, sphere * radius, h);
         all.push(Comparison {
             name: format!("disc and sphere {row:?}"),
-            found: mean * area,
-            std_error: error * area,
+            found: balance.part as f64 / fired,
+            std_error: (row["value"] * (1.0 - row["value"]) / fired).sqrt(),
             reference: row["value"],
             bias: (bound(outer) - row["value"]).max(row["value"] - bound(outer * inner)),
         });
     }
-    judge(&all, SCRAMBLINGS, 0.003)
+    judge(&all, Spread::Known, 0.003)
+}
+
+/// Atoms to fire for a relative error of 0.28 % of a share.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "some millions"
+)]
+fn enough(share: f64) -> u64 {
+    ((1.0 - share) / (share * 0.0028 * 0.0028)) as u64
 }
 
 #[test]
 fn disc_sends_its_tabulated_share_to_a_sphere() {
-    disc_on_sphere(1.0).unwrap();
+    disc_on_sphere(0.0).unwrap();
 }
 
 #[test]
-fn disc_on_a_sphere_notices_an_exponent_of_1_03() {
-    assert!(disc_on_sphere(1.03).unwrap_err().speaks_against());
+fn disc_on_a_sphere_notices_it_two_percent_nearer() {
+    assert!(disc_on_sphere(0.02).unwrap_err().speaks_against());
 }
 
 /// Elements that see an emitting sphere, past the horizon too.
@@ -394,16 +408,10 @@ fn elements_over_sphere(shift: f64) -> Result<(), Disagreement> {
             edge,
         );
         let coated = Bench::new()
-            .with(
-                "[[source]]\nname = \"head\"\nkind = \"sputter\"\nmetal = \"silver\"\n\
-                 at = [\"0 m\", \"0 m\", \"0 m\"]\nfacing = [0, 0, 1]\n\
-                 footprint = { shape = \"mesh\", file = \"globe.stl\", unit = \"m\" }\n\
-                 output = { atoms_per_second = 1.0e18 }\n",
-            )
-            .mesh("globe.stl", emitting.clone())
+            .mesh_source(emitting.clone(), 1.0)
             .part("patch", sheet)
             .step(1.0, "")
-            .coat(&Asked::gather(0.002));
+            .coat(&Asked::gather(0.003));
         let pair = [0, 1].map(|k| coated.against(k, row["value"] / emitting_area));
         let bound = |radius: f64| element_to_cap((radius / distance).asin(), tilt) / emitting_area;
         let value = pair[0].reference;
@@ -428,29 +436,33 @@ fn elements_over_an_emitting_sphere_notice_it_half_a_percent_nearer() {
     assert!(elements_over_sphere(0.005).unwrap_err().speaks_against());
 }
 
-/// Atoms from the inner wall of a tube: back on the wall, on the disc that closes one end, gone.
-fn tube_wall(cosine: f64) -> Result<(), Disagreement> {
+/// Atoms from the inner wall of a tube, made longer by a factor: back on the wall, on the disc that closes
+/// one end, gone.
+fn tube_wall(longer: f64) -> Result<(), Disagreement> {
     const SIDES: u32 = 512;
     let table = values!("howell_1982");
     let mut all = Vec::new();
     for row in &table.quantity("tube wall to itself").rows {
         let length = row["length"];
+        if length > 5.0 {
+            continue; // small shares take many atoms
+        }
         let end = table
             .quantity("tube wall to one end")
             .at(&[("length", length)]);
-        let wall = rings(&[(UNIT, 0.0), (UNIT, length * UNIT)], SIDES).turned_over();
-        let lid = rings(&[(0.0, length * UNIT), (UNIT, length * UNIT)], SIDES);
+        let wall = rings(&[(UNIT, 0.0), (UNIT, longer * length * UNIT)], SIDES).turned_over();
+        let lid = rings(
+            &[
+                (0.0, longer * length * UNIT),
+                (UNIT, longer * length * UNIT),
+            ],
+            SIDES,
+        );
         let coated = Bench::new()
-            .with(&format!(
-                "[[source]]\nname = \"head\"\nkind = \"sputter\"\nmetal = \"silver\"\n\
-                 at = [\"0 m\", \"0 m\", \"0 m\"]\nfacing = [0, 0, 1]\n\
-                 footprint = {{ shape = \"mesh\", file = \"wall.stl\", unit = \"m\" }}\n\
-                 law = {{ cosine = {cosine:?} }}\noutput = {{ atoms_per_second = 1.0e18 }}\n"
-            ))
-            .mesh("wall.stl", wall)
+            .mesh_source(wall, 1.0)
             .part("lid", lid)
             .step(1.0, "")
-            .coat(&Asked::fire(if end < 0.1 { 2_500_000 } else { 1_000_000 }));
+            .coat(&Asked::fire(enough(end.min(row["value"]))));
         let balance = &coated.tally.balance;
         let fired = balance.emitted as f64;
         for (name, count, reference) in [
@@ -477,6 +489,6 @@ fn atoms_from_the_wall_of_a_tube_end_in_their_tabulated_shares() {
 }
 
 #[test]
-fn atoms_from_the_wall_of_a_tube_notice_an_exponent_of_1_03() {
+fn atoms_from_the_wall_of_a_tube_notice_it_three_percent_longer() {
     assert!(tube_wall(1.03).unwrap_err().speaks_against());
 }

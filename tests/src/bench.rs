@@ -150,6 +150,18 @@ impl Bench {
         self.with(&lines)
     }
 
+    /// Adds a source whose faces emit along their normals by a cosine law; their mesh is given in metres.
+    #[must_use]
+    pub fn mesh_source(mut self, sheet: Sheet, cosine: f64) -> Self {
+        self.meshes.push(("emitter.stl".to_owned(), sheet));
+        self.with(&format!(
+            "[[source]]\nname = \"emitter\"\nkind = \"sputter\"\nmetal = \"silver\"\n\
+             at = [\"0 m\", \"0 m\", \"0 m\"]\n\
+             footprint = {{ shape = \"mesh\", file = \"emitter.stl\", unit = \"m\" }}\n\
+             law = {{ cosine = {cosine:?} }}\noutput = {{ atoms_per_second = 1.0e18 }}\n"
+        ))
+    }
+
     /// Adds a part whose mesh is given in metres.
     #[must_use]
     pub fn part(mut self, name: &str, sheet: Sheet) -> Self {
@@ -166,13 +178,6 @@ impl Bench {
         self.with(&format!(
             "[[fixture]]\nname = \"{name}\"\nbody = {{ shape = \"mesh\", file = \"{name}.stl\", unit = \"m\" }}\n"
         ))
-    }
-
-    /// Adds a mesh that a line of the plan names.
-    #[must_use]
-    pub fn mesh(mut self, file: &str, sheet: Sheet) -> Self {
-        self.meshes.push((file.to_owned(), sheet));
-        self
     }
 
     /// Adds a rotation about an axis through the origin, a turn per second.
@@ -249,10 +254,10 @@ impl Bench {
 }
 
 impl Coated {
-    /// Flux on a receiver per emitted atom, 1/m², and its standard error.
-    pub fn flux(&self, receiver: usize) -> (f64, f64) {
-        let facet = &self.film.facets[receiver];
-        self.per_atom(facet.thickness_m, facet.std_error_m)
+    /// Flux on a row of the part per emitted atom, 1/m², and its standard error.
+    pub fn flux(&self, row: usize) -> (f64, f64) {
+        let film = &self.film.rows[0][row];
+        self.per_atom(film.thickness_m, film.std_error_m)
     }
 
     /// Flux at a point of a probe per emitted atom, 1/m², and its standard error.
@@ -269,39 +274,37 @@ impl Coated {
         )
     }
 
-    /// Number of receivers.
-    pub fn receivers(&self) -> usize {
-        self.scene.receivers.len()
+    /// Number of rows of the part.
+    pub fn rows(&self) -> usize {
+        self.film.rows[0].len()
     }
 
-    /// Corners of a receiver in the chamber, rotations at 0, m.
-    pub fn corners(&self, receiver: usize) -> [DVec3; 3] {
-        let receiver = &self.scene.receivers[receiver];
-        let body = &self.scene.bodies[receiver.body.0 as usize];
-        let [a, b, c] =
-            body.triangles[receiver.triangle as usize].map(|k| body.vertices[k as usize]);
+    /// Area of a row, m².
+    pub fn area_m2(&self, row: usize) -> f64 {
+        self.film.rows[0][row].area_m2
+    }
+
+    /// Corners of a row of the part in the chamber, rotations at 0, m.
+    pub fn corners(&self, row: usize) -> [DVec3; 3] {
+        let id = self.scene.parts[0].body;
+        let body = &self.scene.bodies[id.0 as usize];
         let configuration = &self.scene.configurations[0];
         let group = if body.riding {
             &configuration.riding
         } else {
             &configuration.still
         };
-        let place = group
-            .bodies
-            .iter()
-            .position(|entry| entry.0 == receiver.body);
-        let pose = group.poses[place.expect("the body is in its group")];
-        receiver
-            .corners
-            .map(|w| pose.transform_point3(a + (b - a) * w.x + (c - a) * w.y))
+        let place = group.bodies.iter().position(|entry| entry.0 == id);
+        let pose = group.poses[place.expect("the part is in its group")];
+        body.triangles[row].map(|k| pose.transform_point3(body.vertices[k as usize]))
     }
 
-    /// Compares every receiver with the mean of a closed form over it.
+    /// Compares every row with the mean of a closed form over it.
     ///
     /// - `form`: flux per emitted atom at a point with a normal, chamber frame, rotations at 0
     /// - `halvings`: of the seven-point rule
     pub fn compare(&self, halvings: u32, form: &dyn Fn(DVec3, DVec3) -> f64) -> Vec<Comparison> {
-        (0..self.receivers())
+        (0..self.rows())
             .map(|receiver| {
                 let corners = self.corners(receiver);
                 let reference = triangle_mean(corners, halvings, &|p| form(p, normal_of(corners)));
@@ -310,12 +313,12 @@ impl Coated {
             .collect()
     }
 
-    /// Compares one receiver with a value, allowing for what f32 corners and lifted starts change.
+    /// Compares one row with a value, allowing for what f32 corners and lifted starts change.
     pub fn against(&self, receiver: usize, reference: f64) -> Comparison {
         let (found, std_error) = self.flux(receiver);
         let corners = self.corners(receiver);
         Comparison {
-            name: format!("receiver {receiver} at {:.4}", corners[0]),
+            name: format!("row {receiver} at {:.4}", corners[0]),
             found,
             std_error,
             reference,
