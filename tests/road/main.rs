@@ -1,1 +1,3 @@
 //! road
+
+mod import;
