@@ -23,6 +23,8 @@ pub enum Use {
     Probe = 6,
     /// Deciding how far a mesh is refined.
     Refine = 7,
+    /// Why a receiver gets what it gets.
+    Causes = 8,
 }
 
 /// One block of the Philox4x32-10 generator.
@@ -184,9 +186,9 @@ impl Table {
 pub struct Shift([u32; DIMENSIONS]);
 
 impl Shift {
-    /// The shift for one thing (receiver and channel) in one scrambling.
+    /// The shift for one thing (receiver and channel numbers) in one scrambling.
     #[inline]
-    pub fn new(seed: u64, purpose: Use, scrambling: u32, thing: u64, channel: u32) -> Self {
+    pub fn new(seed: u64, purpose: Use, scrambling: u32, (thing, channel): (u64, u32)) -> Self {
         let (k0, k1) = halves(seed);
         let (lo, hi) = halves(thing);
         let key = [k0 ^ 0x5851_F42D, k1 ^ purpose as u32]; // any constant that keeps it apart from atoms
@@ -298,11 +300,14 @@ mod tests {
     #[test]
     fn scrambled_points_stay_a_net_in_every_dimension() {
         let table = Table::new(7, Use::Scramble, 3, 256);
-        let shift = Shift::new(7, Use::Shift, 3, 12, 0);
+        let shift = Shift::new(7, Use::Shift, 3, (12, 0));
         for dimension in 0..DIMENSIONS {
             let mut seen = [0; 256];
             for index in 0..256 {
-                seen[(table.point(index, &shift)[dimension] * 256.0) as usize] += 1;
+                let value = table.point(index, &shift)[dimension];
+                seen[(0..256)
+                    .position(|cell| value < f64::from(cell + 1) / 256.0)
+                    .unwrap()] += 1;
             }
             assert!(
                 seen.iter().all(|&n| n == 1),

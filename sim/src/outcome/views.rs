@@ -9,7 +9,10 @@ mod canvas;
 mod choose;
 mod furniture;
 mod paint;
+mod pair;
 mod stage;
+
+pub use pair::draw_pair;
 
 use super::colour::Scale;
 use super::model::Outcome;

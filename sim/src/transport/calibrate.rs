@@ -3,7 +3,8 @@
 //! In: a scene. Out: [`Rates`]. A rate scaled to a coupon is gathered here, with every shutter open and
 //! the rotations at the plan's own speeds from angle 0 on.
 
-use super::gather::{Effort, Job, Keep, SCRAMBLINGS, Sums};
+use super::causes;
+use super::gather::{Effort, Job, Keep, SCRAMBLINGS, STRIDE, Sums};
 use super::lines::{Channel, Lines};
 use super::{Rates, RunSettings};
 use crate::plan::model::Output;
@@ -157,24 +158,34 @@ fn coupon_mean(job: &Job, log2: u8) -> (f64, f64, f64) {
     let mut sums = Sums::new(job.receivers.len(), 1, Keep::Means);
     let area: f64 = job.receivers.iter().map(|r| r.area_m2).sum();
     let mut spread = crate::stats::Running::default();
-    for _ in 0..SCRAMBLINGS {
-        job.scrambling(&effort, &mut sums);
-        let weighted: f64 = sums
-            .cells()
-            .zip(job.receivers)
-            .map(|(c, r)| c.last * r.area_m2)
-            .sum();
-        spread.push(weighted / area);
+    while sums.scramblings < SCRAMBLINGS {
+        job.scramblings(&effort, &mut sums);
+        for scrambling in 0..STRIDE as usize {
+            let weighted: f64 = sums
+                .cells()
+                .zip(job.receivers)
+                .map(|(c, r)| c.last[scrambling] * r.area_m2)
+                .sum();
+            spread.push(weighted / area);
+        }
     }
-    let open: f64 = sums
-        .cells()
+    let idle = vec![false; job.receivers.len()];
+    let causes = causes::look(
+        &Job {
+            purpose: Use::Causes,
+            ..*job
+        },
+        &idle,
+        &mut 0,
+    );
+    let open: f64 = causes
+        .iter()
         .zip(job.receivers)
-        .map(|(c, r)| c.open * r.area_m2)
+        .map(|(c, r)| c.open_thickness_m * r.area_m2)
         .sum();
-    let scale = area * f64::from(SCRAMBLINGS);
     (
         spread.mean(),
         spread.std_error().unwrap_or(f64::INFINITY),
-        open / scale,
+        open / area,
     )
 }

@@ -6,16 +6,17 @@
 //! Scramblings run one after another and only running sums are kept. Every receiver has random
 //! shifts of its own, so nothing depends on how receivers are spread over threads.
 
-use super::lines::{Channel, Line, Lines, Share, Target};
-use crate::random::{Shift, Table, Use};
+use super::lines::{Channel, Lines, Target};
+use super::window::Window;
+use crate::random::{DIMENSIONS, Shift, Table, Use};
 use crate::scene::Receiver;
 use rayon::prelude::*;
 
 /// Number of independent scramblings from whose spread the standard error comes.
 pub(crate) const SCRAMBLINGS: u32 = 32;
 
-/// Every so many scramblings the causes of blocked lines are looked up.
-const CAUSES_EVERY: u32 = 4;
+/// Scramblings worked through in one go: a receiver is prepared once for so many.
+pub(crate) const STRIDE: u32 = 8;
 
 /// Receivers per unit of parallel work.
 const CHUNK: usize = 256;
@@ -23,20 +24,16 @@ const CHUNK: usize = 256;
 /// Running sums of one receiver. Lengths are film thickness (m) unless said otherwise.
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct Cell {
-    /// Estimate of the last scrambling.
-    pub last: f64,
+    /// Estimates of the last scramblings.
+    pub last: [f64; STRIDE as usize],
     /// Sum over scramblings.
     pub sum: f64,
     /// Sum of squares.
     pub squares: f64,
     /// Sum of thickness × incidence angle (rad).
     pub angle: f64,
-    /// Sum of thickness with nothing in the way, facing the footprint, open time only.
-    pub open: f64,
     /// Sum of clear lines weighted by emission, open time only (dimensionless).
     pub visible: f64,
-    /// Open flux by who takes it (order of [`Share`]), scramblings with causes only.
-    pub shares: [f64; 6],
     /// Lines drawn.
     pub samples: u32,
     /// Lines that arrived.
@@ -163,154 +160,147 @@ impl Sums {
 }
 
 impl Job<'_> {
-    /// Runs one scrambling and adds it to the sums; returns the number of rays traced.
-    pub fn scrambling(&self, effort: &Effort, sums: &mut Sums) -> u64 {
-        let number = sums.scramblings;
+    /// Runs the next [`STRIDE`] scramblings and adds them to the sums; returns the number of lines drawn.
+    pub fn scramblings(&self, effort: &Effort, sums: &mut Sums) -> u64 {
         let points = 1_usize << effort.largest_log2();
-        let table = Table::new(self.seed, self.purpose, u64::from(number), points);
-        let channels = self.lines.channels.len();
-        let rays = sums
-            .blocks
+        let first = sums.scramblings;
+        let pass = Pass {
+            job: self,
+            effort,
+            first,
+            tables: (first..first + STRIDE)
+                .map(|number| Table::new(self.seed, self.purpose, u64::from(number), points))
+                .collect(),
+            open_atoms: self
+                .lines
+                .channels
+                .iter()
+                .filter(|c| c.open)
+                .map(|c| c.atoms)
+                .sum(),
+        };
+        sums.scramblings += STRIDE;
+        sums.blocks
             .par_iter_mut()
-            .map(|block| {
-                let mut rays = 0;
-                let mut found = vec![0.0; channels];
-                for (offset, cell) in block.cells.iter_mut().enumerate() {
-                    let index = block.first + offset;
-                    rays += self.receiver(&table, number, index, effort, (cell, &mut found));
-                    let range = offset * channels..(offset + 1) * channels;
-                    if !block.by_channel.is_empty() {
-                        add(&mut block.by_channel[range.clone()], &found, |x| x);
-                    }
-                    if !block.channel_squares.is_empty() {
-                        add(&mut block.channel_squares[range], &found, |x| x * x);
-                    }
-                }
-                rays
-            })
-            .sum();
-        sums.scramblings += 1;
-        rays
+            .map(|block| pass.block(block))
+            .sum()
+    }
+}
+
+/// Some scramblings under way.
+struct Pass<'a> {
+    job: &'a Job<'a>,
+    effort: &'a Effort,
+    first: u32,
+    tables: Vec<Table>,
+    /// Real atoms of all open channels.
+    open_atoms: f64,
+}
+
+/// What the lines of one receiver and channel have in common.
+struct Bundle<'a> {
+    lines: &'a Lines<'a>,
+    channel: &'a Channel,
+    target: Target,
+    window: Window,
+    /// Film per unit of flux, m³.
+    thickness: f64,
+    /// Share of the emission in open time.
+    visible: f64,
+}
+
+impl Pass<'_> {
+    fn block(&self, block: &mut Block) -> u64 {
+        let channels = self.job.lines.channels.len();
+        let mut drawn = 0;
+        let mut found = vec![[0.0; STRIDE as usize]; channels];
+        for (offset, cell) in block.cells.iter_mut().enumerate() {
+            drawn += self.receiver(block.first + offset, cell, &mut found);
+            let range = offset * channels..(offset + 1) * channels;
+            if !block.by_channel.is_empty() {
+                add(&mut block.by_channel[range.clone()], &found, |x| x);
+            }
+            if !block.channel_squares.is_empty() {
+                add(&mut block.channel_squares[range], &found, |x| x * x);
+            }
+        }
+        drawn
     }
 
-    /// One receiver in one scrambling; fills the estimates per channel.
-    fn receiver(
-        &self,
-        table: &Table,
-        number: u32,
-        index: usize,
-        effort: &Effort,
-        (cell, found): (&mut Cell, &mut [f64]),
-    ) -> u64 {
-        let receiver = &self.receivers[index];
-        let mut total = 0.0;
-        let mut rays = 0;
-        let mut target: Option<(usize, Option<Target>)> = None;
-        let open_atoms: f64 = self
-            .lines
-            .channels
-            .iter()
-            .filter(|c| c.open)
-            .map(|c| c.atoms)
-            .sum();
-        for (number_of_channel, channel) in self.lines.channels.iter().enumerate() {
-            found[number_of_channel] = 0.0;
-            let log2 = effort.log2[index * effort.channels + number_of_channel];
+    /// One receiver; fills the estimates per channel and scrambling.
+    fn receiver(&self, index: usize, cell: &mut Cell, found: &mut [[f64; STRIDE as usize]]) -> u64 {
+        let lines = self.job.lines;
+        let mut drawn = 0;
+        let mut lying: Option<(usize, Option<Target>)> = None;
+        for (number, (channel, found)) in lines.channels.iter().zip(&mut *found).enumerate() {
+            *found = [0.0; STRIDE as usize];
+            let log2 = self.effort.log2[index * self.effort.channels + number];
             if log2 == Effort::NONE {
                 continue;
             }
-            if target.is_none_or(|(configuration, _)| configuration != channel.configuration) {
-                let lying = self.lines.target(receiver, channel.configuration);
-                target = Some((channel.configuration, lying));
+            if lying.is_none_or(|(configuration, _)| configuration != channel.configuration) {
+                let target = lines.target(&self.job.receivers[index], channel.configuration);
+                lying = Some((channel.configuration, target));
             }
-            let Some((_, Some(lying))) = target else {
+            let Some((_, Some(target))) = lying else {
                 continue;
             };
-            let count = 1_usize << log2;
-            let shift = Shift::new(
-                self.seed,
-                self.purpose,
-                number,
-                index as u64,
-                u32::try_from(number_of_channel).unwrap_or(u32::MAX),
-            );
-            let per_line = channel.atoms * channel.atom_volume_m3 / count as f64;
-            let weight = Weight {
-                thickness: per_line,
+            cell.samples = cell.samples.saturating_add(STRIDE << log2);
+            let window = lines.window(number, &target);
+            if window.is_shut() {
+                continue; // nothing can arrive: as good as all lines drawn
+            }
+            let count = f64::from(1_u32 << log2);
+            let bundle = Bundle {
+                lines,
+                channel,
+                target,
+                window,
+                thickness: channel.atoms * channel.atom_volume_m3 / count,
                 visible: if channel.open {
-                    channel.atoms / open_atoms / count as f64
+                    channel.atoms / self.open_atoms / count
                 } else {
                     0.0
                 },
-                causes: number.is_multiple_of(CAUSES_EVERY),
             };
-            let before = total;
-            for sample in 0..count {
-                let line = self
-                    .lines
-                    .line(channel, &lying, table.point(sample, &shift));
-                total += self.score(channel, &lying, &line, &weight, cell);
-            }
-            found[number_of_channel] = total - before;
-            cell.samples = cell.samples.saturating_add(1 << log2);
-            rays += 1 << log2;
-        }
-        cell.last = total;
-        cell.sum += total;
-        cell.squares += total * total;
-        rays
-    }
-
-    /// Adds one line to a cell; returns its thickness.
-    #[inline]
-    fn score(
-        &self,
-        channel: &Channel,
-        target: &Target,
-        line: &Line,
-        weight: &Weight,
-        cell: &mut Cell,
-    ) -> f64 {
-        if line.open <= 0.0 {
-            return 0.0;
-        }
-        let open = line.open * weight.thickness;
-        let arrives = if line.clear { open * line.cosine } else { 0.0 };
-        if line.clear {
-            cell.arrived = cell.arrived.saturating_add(1);
-            cell.angle += arrives * line.cosine.min(1.0).acos();
-        }
-        if channel.open {
-            cell.open += open;
-            if line.clear {
-                cell.visible += weight.visible;
-            }
-            if weight.causes {
-                let facing = line.cosine.clamp(0.0, 1.0);
-                cell.shares[Share::Facing as usize] += open * (1.0 - facing);
-                if facing > 0.0 {
-                    let share = if line.clear {
-                        Share::Direct
-                    } else {
-                        self.lines.blocker(channel, target, line)
-                    };
-                    cell.shares[share as usize] += open * facing;
+            let place = (index as u64, u32::try_from(number).unwrap_or(u32::MAX));
+            for ((table, scrambling), found) in self.tables.iter().zip(self.first..).zip(found) {
+                let shift = Shift::new(self.job.seed, self.job.purpose, scrambling, place);
+                for sample in 0..1_usize << log2 {
+                    *found += bundle.score(table.point(sample, &shift), cell);
                 }
             }
+            drawn += u64::from(STRIDE) << log2;
         }
+        for (scrambling, last) in cell.last.iter_mut().enumerate() {
+            *last = found.iter().map(|found| found[scrambling]).sum();
+            cell.sum += *last;
+            cell.squares += *last * *last;
+        }
+        drawn
+    }
+}
+
+impl Bundle<'_> {
+    /// Draws one line and adds it to the cell; returns its thickness, m.
+    #[inline]
+    fn score(&self, mut u: [f64; DIMENSIONS], cell: &mut Cell) -> f64 {
+        let (time, weight) = self.window.place(u[DIMENSIONS - 1]);
+        u[DIMENSIONS - 1] = time;
+        let line = self.lines.line(self.channel, &self.target, u);
+        if !line.clear {
+            return 0.0;
+        }
+        let arrives = line.open * line.cosine * self.thickness * weight;
+        cell.arrived = cell.arrived.saturating_add(1);
+        cell.angle += arrives * line.cosine.min(1.0).acos();
+        cell.visible += self.visible * weight;
         arrives
     }
 }
 
-/// What one line counts for.
-struct Weight {
-    thickness: f64,
-    visible: f64,
-    causes: bool,
-}
-
-fn add(sums: &mut [f64], values: &[f64], of: impl Fn(f64) -> f64) {
-    for (sum, &value) in sums.iter_mut().zip(values) {
-        *sum += of(value);
+fn add(sums: &mut [f64], values: &[[f64; STRIDE as usize]], of: impl Fn(f64) -> f64) {
+    for (sum, values) in sums.iter_mut().zip(values) {
+        *sum += values.iter().map(|&value| of(value)).sum::<f64>();
     }
 }

@@ -8,6 +8,7 @@ use crate::random::DIMENSIONS;
 use crate::scene::motion::StepMotion;
 use crate::scene::{BodyId, BodyKind, Configuration, Group, Receiver, Scene, Side};
 use crate::transport::Rates;
+use crate::transport::window::{Sweep, Window};
 use glam::{DAffine3, DVec2, DVec3};
 
 /// One source during one step: what its atoms have in common.
@@ -45,6 +46,7 @@ struct Place {
 pub(crate) struct Lines<'a> {
     pub scene: &'a Scene,
     pub channels: Vec<Channel>,
+    sweeps: Vec<Sweep>,
     places: Vec<Vec<Option<Place>>>,
     standoff_m: f64,
 }
@@ -87,7 +89,6 @@ pub(crate) enum Share {
     Facing = 1,
     Itself = 2,
     Fixtures = 3,
-    Mask = 4,
     Shutter = 5,
 }
 
@@ -98,6 +99,29 @@ pub(crate) fn rigid_inverse(pose: &DAffine3) -> DAffine3 {
     DAffine3 {
         matrix3: back,
         translation: -(back * pose.translation),
+    }
+}
+
+impl Target {
+    /// Turns with the riding group.
+    pub fn riding(&self) -> bool {
+        self.riding
+    }
+
+    /// Unit normal of the counted side, group's frame.
+    pub fn normal(&self) -> DVec3 {
+        self.normal
+    }
+
+    /// A sphere around the facet: centre and radius, m, group's frame.
+    pub fn bounding_sphere(&self) -> (DVec3, f64) {
+        let [e, f] = self.edges;
+        let middle = (e + f) / 3.0;
+        let squared = [DVec3::ZERO, e, f].map(|corner| (corner - middle).length_squared());
+        (
+            self.corner + middle,
+            squared.into_iter().fold(0.0, f64::max).sqrt(),
+        )
     }
 }
 
@@ -133,12 +157,25 @@ impl<'a> Lines<'a> {
             .iter()
             .map(|c| places(c, scene.bodies.len()))
             .collect();
-        Self {
+        let mut lines = Self {
             scene,
             channels,
+            sweeps: Vec::new(),
             places,
             standoff_m: standoff_m(scene),
-        }
+        };
+        lines.sweeps = lines
+            .channels
+            .iter()
+            .map(|channel| Sweep::new(scene, channel, |u| lines.pose(channel, u)))
+            .collect();
+        lines
+    }
+
+    /// When a receiver can see the footprint of a channel, and how much it then gets.
+    pub fn window(&self, channel: usize, target: &Target) -> Window {
+        let law = &self.scene.sources[self.channels[channel].source].law;
+        self.sweeps[channel].window(target, |cosine| law.pdf_per_sr(cosine))
     }
 
     /// The receiver as it lies in a configuration; none if it has no area there or is not there.

@@ -4,6 +4,7 @@
 
 mod audit;
 mod calibrate;
+mod causes;
 mod fire;
 mod gather;
 pub mod kernel;
@@ -12,6 +13,7 @@ mod pilot;
 mod probe;
 mod run;
 mod tally;
+mod window;
 
 pub use calibrate::calibrate;
 pub use run::run;

@@ -3,12 +3,10 @@
 //! In: sums of a pilot (or of a round that fell short). Out: [`Effort`]. The numbers never depend on
 //! the run whose errors are reported, so errors stay true.
 
+use super::causes::Causes;
 use super::gather::{Effort, Job, Keep, SCRAMBLINGS, Sums};
 use crate::random::{TABLE_POINTS, Use};
 use crate::stats::weighted_quantile;
-
-/// Scramblings of a pilot.
-pub(crate) const PILOT_SCRAMBLINGS: u32 = 8;
 
 /// log2 of a pilot's lines per scrambling: in open time, and while a shutter over the source is shut.
 const PILOT_LOG2: [u8; 2] = [2, 1];
@@ -38,6 +36,8 @@ pub(crate) struct Aim<'a> {
     pub areas_m2: &'a [f64],
     /// Receivers of which nothing is asked because they are proved bare or buried.
     pub idle: &'a [bool],
+    /// Causes of each receiver.
+    pub causes: &'a [Causes],
 }
 
 /// Efforts for a pilot.
@@ -66,9 +66,7 @@ pub(crate) fn run_pilot(job: &Job, idle: &[bool], rays: &mut u64) -> (Effort, Su
     };
     let effort = pilot_effort(job, idle);
     let mut sums = Sums::new(idle.len(), job.lines.channels.len(), Keep::ChannelSquares);
-    for _ in 0..PILOT_SCRAMBLINGS {
-        *rays += pilot.scrambling(&effort, &mut sums);
-    }
+    *rays += pilot.scramblings(&effort, &mut sums);
     (effort, sums)
 }
 
@@ -99,7 +97,7 @@ pub(crate) fn settle(job: &Job, aim: &Aim, pilot: &Effort, sums: &Sums) -> Effor
             let cell = &block.cells[offset];
             let scale = f64::from(sums.scramblings);
             let target = aim.accuracy * (cell.sum / scale).max(floor_m);
-            let unseen = (cell.arrived == 0).then_some(cell.open / scale);
+            let unseen = (cell.arrived == 0).then_some(aim.causes[index].open_thickness_m);
             lines_wanted(&variances, numbers, target, unseen)
         })
         .collect();
@@ -172,10 +170,7 @@ pub(crate) fn median_reached(sums: &Sums, aim: &Aim) -> f64 {
 
 /// Efforts for another round after one that fell short: receivers above the asked error draw more.
 pub(crate) fn raise(effort: &Effort, sums: &Sums, aim: &Aim) -> Effort {
-    let receivers: Vec<super::Sums> = sums
-        .cells()
-        .map(|cell| super::tally::sums_of(cell, sums.scramblings))
-        .collect();
+    let receivers: Vec<super::Sums> = super::tally::receivers_of(sums, aim.causes).collect();
     let floor_m = aim
         .floor_m
         .unwrap_or_else(|| super::tally::floor_of(&receivers, aim));

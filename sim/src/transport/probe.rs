@@ -2,6 +2,7 @@
 //!
 //! In: the plan's probes and the scene. Out: [`ProbePoint`]s, evaluated at the points themselves.
 
+use super::causes;
 use super::gather::{Job, Keep, SCRAMBLINGS, Sums as Gathered};
 use super::lines::Lines;
 use super::pilot::{self, Aim};
@@ -48,12 +49,6 @@ fn one(
     let (mut points, receivers) = drop_points(scene, probe, part);
     let ones = vec![1.0; receivers.len()];
     let idle = vec![false; receivers.len()];
-    let aim = Aim {
-        accuracy: accuracy * BETTER,
-        floor_m: Some(floor_m),
-        areas_m2: &ones,
-        idle: &idle,
-    };
     let job = Job {
         lines,
         receivers: &receivers,
@@ -61,14 +56,22 @@ fn one(
         purpose: Use::Probe,
     };
     let mut rays = 0;
+    let causes = causes::look(&job, &idle, &mut rays);
+    let aim = Aim {
+        accuracy: accuracy * BETTER,
+        floor_m: Some(floor_m),
+        areas_m2: &ones,
+        idle: &idle,
+        causes: &causes,
+    };
     let (effort, sums) = pilot::run_pilot(&job, &idle, &mut rays);
     let effort = pilot::settle(&job, &aim, &effort, &sums);
     let mut sums = Gathered::new(receivers.len(), effort.channels, Keep::Means);
-    for _ in 0..SCRAMBLINGS {
-        job.scrambling(&effort, &mut sums);
+    while sums.scramblings < SCRAMBLINGS {
+        job.scramblings(&effort, &mut sums);
     }
-    for (point, cell) in points.iter_mut().zip(sums.cells()) {
-        point.sums = tally::sums_of(cell, sums.scramblings);
+    for (point, sums) in points.iter_mut().zip(tally::receivers_of(&sums, &causes)) {
+        point.sums = sums;
     }
     points
 }

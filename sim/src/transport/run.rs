@@ -3,6 +3,7 @@
 //! In: a scene and its rates. Out: the [`Tally`].
 
 use super::audit::Audit;
+use super::causes;
 use super::fire::{Counts, Gun};
 use super::gather::{Effort, Job, Keep, SCRAMBLINGS, Sums as Gathered};
 use super::lines::Lines;
@@ -24,9 +25,6 @@ const FIRST_BATCH: u64 = 1 << 20;
 
 /// Rounds of gathering: each is thrown away when it falls short and serves the next as pilot.
 const ROUNDS: u32 = 4;
-
-/// Fewest scramblings whose spread is kept when a run is cut short.
-const FEWEST_SCRAMBLINGS: u32 = 2;
 
 /// Lets a scene's atoms fly.
 ///
@@ -79,20 +77,30 @@ impl<W: Watch> Run<'_, W> {
         tally.balance = self.audit(&gun, &audit, atoms);
         audit.report(&gun, tally.balance.emitted, &mut tally);
         let areas: Vec<f64> = tally::accuracy_areas(self.scene);
-        let aim = Aim {
-            accuracy: self.settings.accuracy,
-            floor_m: self.floor_m(),
-            areas_m2: &areas,
-            idle: &self.idle,
-        };
         let job = Job {
             lines: self.lines,
             receivers: &self.scene.receivers,
             seed: self.settings.seed,
             purpose: Use::Scramble,
         };
+        self.watch.progress("causes", 0.0);
+        let causes = causes::look(
+            &Job {
+                purpose: Use::Causes,
+                ..job
+            },
+            &self.idle,
+            &mut tally.rays,
+        );
+        let aim = Aim {
+            accuracy: self.settings.accuracy,
+            floor_m: self.floor_m(),
+            areas_m2: &areas,
+            idle: &self.idle,
+            causes: &causes,
+        };
         let (stopped, sums, rows) = self.rounds(&job, &aim, &mut tally.rays);
-        tally::from_gather(self.scene, self.lines, &sums, &mut tally);
+        tally::from_gather(self.scene, self.lines, (&sums, &causes), &mut tally);
         rows.report(&mut tally, sums.scramblings, self.rates);
         tally.stopped = Some(stopped);
         self.finish(&aim, &mut tally);
@@ -133,7 +141,7 @@ impl<W: Watch> Run<'_, W> {
         }
     }
 
-    /// One round; ends early when time or the user says so, with at least two scramblings done.
+    /// One round; ends early when time or the user says so, with the first scramblings done.
     fn round(
         &self,
         job: &Job,
@@ -141,12 +149,14 @@ impl<W: Watch> Run<'_, W> {
         (sums, rows): (&mut Gathered, &mut Rows),
         rays: &mut u64,
     ) -> Round {
-        for number in 0..SCRAMBLINGS {
-            self.watch
-                .progress("gather", f64::from(number) / f64::from(SCRAMBLINGS));
-            *rays += job.scrambling(effort, sums);
+        while sums.scramblings < SCRAMBLINGS {
+            self.watch.progress(
+                "gather",
+                f64::from(sums.scramblings) / f64::from(SCRAMBLINGS),
+            );
+            *rays += job.scramblings(effort, sums);
             rows.add(self.scene, sums);
-            if sums.scramblings >= FEWEST_SCRAMBLINGS && sums.scramblings < SCRAMBLINGS {
+            if sums.scramblings < SCRAMBLINGS {
                 if self.watch.cancelled() {
                     return Round::Cut(Stopped::User);
                 }
@@ -187,6 +197,7 @@ impl<W: Watch> Run<'_, W> {
             floor_m: self.floor_m(),
             areas_m2: &areas,
             idle: &self.idle,
+            causes: &[],
         };
         let most = self.settings.atoms.unwrap_or(MOST_ATOMS);
         let mut batch = FIRST_BATCH;

@@ -3,14 +3,16 @@
 //! In: sums of a gather or counts of a firing. Out: [`Tally`], ready for `film`.
 
 use super::audit::mean_thickness;
+use super::causes::Causes;
 use super::fire::{Counts, Gun};
-use super::gather::{Cell, Sums as Gathered};
+use super::gather::{Cell, STRIDE, Sums as Gathered};
 use super::lines::Lines;
 use super::pilot::Aim;
 use super::{Rates, Sums, Tally};
 use crate::plan::model::Faces;
 use crate::scene::{Receiver, Scene};
 use crate::stats::weighted_quantile;
+use std::ops::Range;
 
 /// Arrivals below which the spread over scramblings may be small by luck; the error is then at least
 /// that of so many single arrivals.
@@ -44,30 +46,22 @@ pub(crate) fn accuracy_areas(scene: &Scene) -> Vec<f64> {
     areas
 }
 
-/// One receiver's tally from its running sums.
-pub(crate) fn sums_of(cell: &Cell, scramblings: u32) -> Sums {
+/// One receiver's tally from its running sums and causes.
+pub(crate) fn sums_of(cell: &Cell, causes: &Causes, scramblings: u32) -> Sums {
     let n = f64::from(scramblings);
     let thickness_m = cell.sum / n;
-    let open_thickness_m = cell.open / n;
     let spread = ((cell.squares - cell.sum * cell.sum / n).max(0.0) / (n - 1.0) / n).sqrt();
     let least = if cell.arrived == 0 {
         if cell.samples == 0 {
             0.0
         } else {
-            open_thickness_m / f64::from(cell.samples)
+            causes.open_thickness_m / f64::from(cell.samples)
         }
     } else if cell.arrived < FEW_ARRIVALS {
         thickness_m / f64::from(cell.arrived).sqrt()
     } else {
         0.0
     };
-    let shared: f64 = cell.shares.iter().sum();
-    let mut shares = [0.0; 7];
-    if shared > 0.0 {
-        for (share, value) in shares.iter_mut().zip(cell.shares) {
-            *share = value / shared;
-        }
-    }
     Sums {
         thickness_m,
         std_error_m: spread.max(least),
@@ -77,23 +71,108 @@ pub(crate) fn sums_of(cell: &Cell, scramblings: u32) -> Sums {
             f64::NAN
         },
         visible: (cell.visible / n).min(1.0),
-        shares,
-        open_thickness_m,
+        shares: causes.shares,
+        open_thickness_m: causes.open_thickness_m,
         samples: cell.samples,
         arrived: cell.arrived,
     }
 }
 
+/// The tally of every receiver.
+pub(crate) fn receivers_of<'a>(
+    sums: &'a Gathered,
+    causes: &'a [Causes],
+) -> impl Iterator<Item = Sums> + 'a {
+    sums.cells()
+        .zip(causes)
+        .map(|(cell, causes)| sums_of(cell, causes, sums.scramblings))
+}
+
 /// Fills receivers, metals, steps and coupons from a gather.
-pub(crate) fn from_gather(scene: &Scene, lines: &Lines, sums: &Gathered, tally: &mut Tally) {
+pub(crate) fn from_gather(
+    scene: &Scene,
+    lines: &Lines,
+    (sums, causes): (&Gathered, &[Causes]),
+    tally: &mut Tally,
+) {
     let n = f64::from(sums.scramblings.max(1));
-    tally.receivers = sums
-        .cells()
-        .map(|cell| sums_of(cell, sums.scramblings.max(2)))
-        .collect();
+    tally.receivers = receivers_of(sums, causes).collect();
     split(scene, lines, tally, |receiver, channel| {
         sums.channel_sum(receiver, channel, lines.channels.len()) / n
     });
+}
+
+/// Counts of fired atoms as thickness.
+struct Fired<'a> {
+    scene: &'a Scene,
+    lines: &'a Lines<'a>,
+    counts: &'a Counts,
+    real_atoms: f64,
+    fired: u64,
+}
+
+impl Fired<'_> {
+    fn landed(&self, receiver: usize) -> Vec<u64> {
+        (0..self.lines.channels.len())
+            .map(|c| u64::from(self.counts.landed(receiver, c)))
+            .collect()
+    }
+
+    /// Mean over receivers and its standard error, m.
+    fn together(&self, receivers: impl Iterator<Item = usize>) -> (f64, f64) {
+        let mut landed = vec![0; self.lines.channels.len()];
+        let mut area_m2 = 0.0;
+        for receiver in receivers {
+            area_m2 += self.scene.receivers[receiver].area_m2;
+            landed
+                .iter_mut()
+                .zip(self.landed(receiver))
+                .for_each(|(sum, n)| *sum += n);
+        }
+        mean_thickness(
+            &self.lines.channels,
+            &landed,
+            (self.real_atoms, self.fired),
+            area_m2,
+        )
+    }
+
+    fn one(&self, receiver: usize) -> Sums {
+        let area_m2 = self.scene.receivers[receiver].area_m2;
+        let (thickness_m, std_error_m) = self.together(std::iter::once(receiver));
+        let arrived: u64 = self.landed(receiver).iter().sum();
+        // One atom's worth: what a receiver where nothing landed may still hold.
+        let largest = self
+            .lines
+            .channels
+            .iter()
+            .map(|c| c.atom_volume_m3)
+            .fold(0.0, f64::max);
+        let single = largest * self.real_atoms / (self.fired.max(1) as f64 * area_m2);
+        Sums {
+            thickness_m,
+            std_error_m: if arrived == 0 { single } else { std_error_m },
+            incidence_rad: self.counts.incidence_rad(receiver),
+            visible: f64::NAN,
+            shares: [f64::NAN; 7],
+            open_thickness_m: single * self.fired as f64,
+            samples: u32::try_from(self.fired).unwrap_or(u32::MAX),
+            arrived: u32::try_from(arrived).unwrap_or(u32::MAX),
+        }
+    }
+
+    /// Standard errors of the rows on one side of a part.
+    fn rows(&self, tally: &Tally, rows: usize, range: &Range<usize>) -> Vec<f64> {
+        let mut errors = vec![0.0; if range.is_empty() { 0 } else { rows }];
+        for (row, facets) in by_row(&self.scene.receivers, range.clone()) {
+            errors[row] = if facets.len() == 1 {
+                tally.receivers[facets.start].std_error_m
+            } else {
+                self.together(facets).1
+            };
+        }
+        errors
+    }
 }
 
 /// Fills everything from counts of fired atoms.
@@ -103,89 +182,38 @@ pub(crate) fn from_fire(
     (gun, counts): (&Gun, &Counts),
     tally: &mut Tally,
 ) {
-    let channels = lines.channels.len();
     let fired = tally.balance.emitted;
-    let landed = |receiver: usize| -> Vec<u64> {
-        (0..channels)
-            .map(|c| u64::from(counts.landed(receiver, c)))
-            .collect()
+    let fired = Fired {
+        scene,
+        lines,
+        counts,
+        real_atoms: gun.real_atoms(),
+        fired,
     };
-    let one = |receiver: usize, area_m2: f64| {
-        let landed = landed(receiver);
-        let (thickness_m, std_error_m) =
-            mean_thickness(&lines.channels, &landed, (gun.real_atoms(), fired), area_m2);
-        let arrived: u64 = landed.iter().sum();
-        // One atom's worth: what a receiver where nothing landed may still hold.
-        let single = lines
-            .channels
-            .iter()
-            .map(|c| c.atom_volume_m3)
-            .fold(0.0, f64::max)
-            * gun.real_atoms()
-            / (fired.max(1) as f64 * area_m2);
-        Sums {
-            thickness_m,
-            std_error_m: if arrived == 0 { single } else { std_error_m },
-            incidence_rad: counts.incidence_rad(receiver),
-            visible: f64::NAN,
-            shares: [f64::NAN; 7],
-            open_thickness_m: single * fired as f64,
-            samples: u32::try_from(fired).unwrap_or(u32::MAX),
-            arrived: u32::try_from(arrived).unwrap_or(u32::MAX),
-        }
-    };
-    tally.receivers = scene
-        .receivers
-        .iter()
-        .enumerate()
-        .map(|(i, receiver)| one(i, receiver.area_m2))
+    tally.receivers = (0..scene.receivers.len())
+        .map(|receiver| fired.one(receiver))
         .collect();
-    let scale = gun.real_atoms() / fired.max(1) as f64;
+    let scale = gun.real_atoms() / tally.balance.emitted.max(1) as f64;
     split(scene, lines, tally, |receiver, channel| {
         f64::from(counts.landed(receiver, channel)) * lines.channels[channel].atom_volume_m3 * scale
             / scene.receivers[receiver].area_m2
     });
-    let together = |indices: &mut dyn Iterator<Item = usize>| {
-        let mut sum = vec![0; channels];
-        let mut area_m2 = 0.0;
-        for index in indices {
-            area_m2 += scene.receivers[index].area_m2;
-            sum.iter_mut().zip(landed(index)).for_each(|(s, n)| *s += n);
-        }
-        mean_thickness(&lines.channels, &sum, (gun.real_atoms(), fired), area_m2)
-    };
     tally.part_mean_m = scene
         .parts
         .iter()
-        .map(|part| together(&mut part.front.clone().chain(part.back.clone())))
+        .map(|part| fired.together(part.front.clone().chain(part.back.clone())))
         .collect();
     tally.coupons_m = scene
         .coupons
         .iter()
-        .map(|coupon| together(&mut coupon.receivers.clone()))
+        .map(|coupon| fired.together(coupon.receivers.clone()))
         .collect();
     tally.row_std_error_m = scene
         .parts
         .iter()
         .map(|part| {
-            [&part.front, &part.back].map(|range| {
-                let mut rows = vec![
-                    0.0;
-                    if range.is_empty() {
-                        0
-                    } else {
-                        part.mesh.triangles.len()
-                    }
-                ];
-                for (row, facets) in by_row(&scene.receivers, range.clone()) {
-                    rows[row] = together(&mut facets.clone()).1.max(if facets.len() == 1 {
-                        tally.receivers[facets.start].std_error_m
-                    } else {
-                        0.0
-                    });
-                }
-                rows
-            })
+            let rows = part.mesh.triangles.len();
+            [&part.front, &part.back].map(|range| fired.rows(tally, rows, range))
         })
         .collect();
     tally.audit_part_mean_m = tally.part_mean_m.clone();
@@ -222,8 +250,8 @@ fn split(scene: &Scene, lines: &Lines, tally: &mut Tally, value: impl Fn(usize, 
 /// Runs of receivers that belong to one row.
 pub(crate) fn by_row(
     receivers: &[Receiver],
-    range: std::ops::Range<usize>,
-) -> impl Iterator<Item = (usize, std::ops::Range<usize>)> + '_ {
+    range: Range<usize>,
+) -> impl Iterator<Item = (usize, Range<usize>)> + '_ {
     let mut next = range.start;
     std::iter::from_fn(move || {
         if next >= range.end {
@@ -267,9 +295,15 @@ impl Rows {
         }
     }
 
-    /// Adds the last scrambling of the sums.
+    /// Adds the last scramblings of the sums.
     pub fn add(&mut self, scene: &Scene, sums: &Gathered) {
-        let last: Vec<f64> = sums.cells().map(|cell| cell.last).collect();
+        for scrambling in 0..STRIDE as usize {
+            let last: Vec<f64> = sums.cells().map(|cell| cell.last[scrambling]).collect();
+            self.add_one(scene, &last);
+        }
+    }
+
+    fn add_one(&mut self, scene: &Scene, last: &[f64]) {
         for ((part, rows), mean) in scene
             .parts
             .iter()
@@ -279,7 +313,7 @@ impl Rows {
             let mut whole = (0.0, 0.0);
             for (range, (sum, squares)) in [&part.front, &part.back].into_iter().zip(rows) {
                 for (row, facets) in by_row(&scene.receivers, range.clone()) {
-                    let (volume, area) = over(&scene.receivers, &last, facets);
+                    let (volume, area) = over(&scene.receivers, last, facets);
                     whole = (whole.0 + volume, whole.1 + area);
                     if area > 0.0 {
                         let value = volume / area;
@@ -295,7 +329,7 @@ impl Rows {
             });
         }
         for (coupon, mean) in scene.coupons.iter().zip(&mut self.coupons) {
-            let (volume, area) = over(&scene.receivers, &last, coupon.receivers.clone());
+            let (volume, area) = over(&scene.receivers, last, coupon.receivers.clone());
             mean.push(if area > 0.0 { volume / area } else { 0.0 });
         }
     }
@@ -325,7 +359,7 @@ impl Rows {
     }
 }
 
-fn over(receivers: &[Receiver], values: &[f64], range: std::ops::Range<usize>) -> (f64, f64) {
+fn over(receivers: &[Receiver], values: &[f64], range: Range<usize>) -> (f64, f64) {
     range.fold((0.0, 0.0), |(volume, area), index| {
         let own = receivers[index].area_m2;
         (volume + own * values[index], area + own)
@@ -357,10 +391,7 @@ pub(crate) fn accuracy_of_receivers(receivers: &[Sums], aim: &Aim) -> f64 {
 
 /// The same from running sums.
 pub(crate) fn accuracy_of(sums: &Gathered, aim: &Aim) -> f64 {
-    let receivers: Vec<Sums> = sums
-        .cells()
-        .map(|cell| sums_of(cell, sums.scramblings))
-        .collect();
+    let receivers: Vec<Sums> = receivers_of(sums, aim.causes).collect();
     accuracy_of_receivers(&receivers, aim)
 }
 

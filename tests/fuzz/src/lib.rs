@@ -25,7 +25,11 @@ fn mesh_is_sound(mesh: &Mesh) {
         assert_eq!(mesh.needle[row], mesh.shell_of[row] == u32::MAX);
         assert!(mesh.needle[row] || (mesh.shell_of[row] as usize) < mesh.shells.len());
     }
-    let in_shells: usize = mesh.shells.iter().map(|shell| shell.triangles as usize).sum();
+    let in_shells: usize = mesh
+        .shells
+        .iter()
+        .map(|shell| shell.triangles as usize)
+        .sum();
     assert_eq!(in_shells + mesh.health.needles, rows);
     for (name, range) in &mesh.objects {
         assert!(!name.is_empty() && range.start < range.end && range.end <= rows);
@@ -34,7 +38,9 @@ fn mesh_is_sound(mesh: &Mesh) {
 
 /// A zip archive with one member that is stored as it is.
 pub fn stored(name: &str, content: &[u8]) -> Vec<u8> {
-    let size = u32::try_from(content.len()).unwrap_or(u32::MAX).to_le_bytes();
+    let size = u32::try_from(content.len())
+        .unwrap_or(u32::MAX)
+        .to_le_bytes();
     let name_size = u16::try_from(name.len()).unwrap_or(u16::MAX).to_le_bytes();
     let mut common = vec![20, 0, 0, 0, 0, 0, 0, 0, 0, 0];
     common.extend(crc32(content).to_le_bytes());
@@ -42,8 +48,17 @@ pub fn stored(name: &str, content: &[u8]) -> Vec<u8> {
     common.extend(name_size);
     common.extend([0, 0]);
     let mut archive = [b"PK\x03\x04", common.as_slice(), name.as_bytes(), content].concat();
-    let directory = u32::try_from(archive.len()).unwrap_or(u32::MAX).to_le_bytes();
-    let entry = [b"PK\x01\x02", &[20, 0][..], &common, &[0; 14], name.as_bytes()].concat();
+    let directory = u32::try_from(archive.len())
+        .unwrap_or(u32::MAX)
+        .to_le_bytes();
+    let entry = [
+        b"PK\x01\x02",
+        &[20, 0][..],
+        &common,
+        &[0; 14],
+        name.as_bytes(),
+    ]
+    .concat();
     archive.extend(&entry);
     archive.extend(b"PK\x05\x06\0\0\0\0\x01\0\x01\0");
     archive.extend(u32::try_from(entry.len()).unwrap_or(u32::MAX).to_le_bytes());
@@ -56,7 +71,11 @@ pub fn stored(name: &str, content: &[u8]) -> Vec<u8> {
 fn crc32(bytes: &[u8]) -> u32 {
     !bytes.iter().fold(!0, |sum: u32, byte| {
         (0..8).fold(sum ^ u32::from(*byte), |sum, _| {
-            if sum & 1 == 1 { sum >> 1 ^ 0xEDB8_8320 } else { sum >> 1 }
+            if sum & 1 == 1 {
+                sum >> 1 ^ 0xEDB8_8320
+            } else {
+                sum >> 1
+            }
         })
     })
 }

@@ -2,9 +2,9 @@
 //!
 //! In: a point. Out: the triangle and weights nearest to it, or the same point made fit to start from.
 
-use super::build::{Node, WIDTH, leaf};
+use super::layout::{Child, Node, WIDTH};
 use super::{Kernel, Nearest};
-use glam::{DVec2, DVec3, Vec3};
+use glam::{DVec2, DVec3};
 
 /// Least weight of a corner at a start.
 const INSET: f64 = 1.0 / (1u64 << 20) as f64;
@@ -20,25 +20,27 @@ impl Kernel {
             if self.nodes.is_empty() || best.is_some_and(|old| least > old.distance) {
                 continue;
             }
-            if let Some(range) = leaf(child) {
-                for place in range {
-                    let number = self.number[place];
-                    let (bary, distance) = nearest_on(self.triangle(number), point);
-                    let better = best.is_none_or(|old| {
-                        distance < old.distance
-                            || (distance <= old.distance && number < old.triangle)
-                    });
-                    if better {
-                        best = Some(Nearest {
-                            triangle: number,
-                            bary,
-                            distance,
+            let node = match Child::read(child) {
+                Child::Node(index) => &self.nodes[index],
+                Child::Leaf { block, mask } => {
+                    let numbers = &self.number[block as usize];
+                    for number in numbers[..mask.count_ones() as usize].iter().copied() {
+                        let (bary, distance) = nearest_on(self.triangle(number), point);
+                        let better = best.is_none_or(|old| {
+                            distance < old.distance
+                                || (distance <= old.distance && number < old.triangle)
                         });
+                        if better {
+                            best = Some(Nearest {
+                                triangle: number,
+                                bary,
+                                distance,
+                            });
+                        }
                     }
+                    continue;
                 }
-                continue;
-            }
-            let node = &self.nodes[child as usize];
+            };
             let from = open.len();
             open.extend(
                 (0..WIDTH)
@@ -77,15 +79,8 @@ impl Kernel {
 
 /// Least distance from the point to the box of a child, a little less for rounding.
 fn box_distance(node: &Node, lane: usize, point: DVec3) -> f64 {
-    let corner = |from: usize| {
-        Vec3::new(
-            node.planes[from][lane],
-            node.planes[from + 1][lane],
-            node.planes[from + 2][lane],
-        )
-        .as_dvec3()
-    };
-    let outside = (corner(0) - point).max(point - corner(3)).max(DVec3::ZERO);
+    let [least, most] = node.corners(lane).map(|corner| corner.as_dvec3());
+    let outside = (least - point).max(point - most).max(DVec3::ZERO);
     outside.length() * (1.0 - 1e-14)
 }
 

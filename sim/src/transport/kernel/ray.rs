@@ -12,7 +12,11 @@ const ORIGIN_PUSH: f64 = 1.0 / (1u64 << 22) as f64;
 const SCENE_PUSH: f64 = 1.0 / (1u64 << 30) as f64;
 /// Smallest slope in the slab test, 2⁻⁷⁰.
 const LEAST_SLOPE: f64 = 1.0 / (1u128 << 70) as f64;
-/// Stretch of far slab distances and of the ray's end; above 1 + 6 · 2⁻²⁴.
+/// Bound of the error of plane coordinates in f32, relative to the scene, for a corner P away along an axis,
+/// in units of 2⁻²⁴: origin 2 · scale, differences 2P, shear P, product P, last difference 2P; P ≤ 2 · scale
+/// makes 14 · scale.
+const BLUR: f64 = 1.0 / (1u64 << 20) as f64;
+/// Stretch of far slab distances and of the ray's end; above 1 + 10 · 2⁻²⁴.
 const STRETCH: f32 = 1.0 + 1.0 / (1u32 << 20) as f32;
 /// A plane this near, relative to the scene, holds the point.
 const HOLD: f64 = 1.0 / (1u64 << 46) as f64;
@@ -43,10 +47,18 @@ pub(super) struct Ray {
     pub near: [f32; 3],
     pub far: [f32; 3],
     pub inverse: [f32; 3],
+    /// Those for the far side, stretched.
+    pub inverse_far: [f32; 3],
+    /// Origin and shear in f32, and how far off the plane coordinates are that follow from them.
+    pub rough_origin: [f32; 3],
+    pub rough_shear: [f32; 2],
+    pub blur: f32,
 }
 
 impl Ray {
     /// The ray `origin + t·direction`, 0 < t < `t_max`, or none if it has no length or is not finite.
+    #[inline]
+    #[expect(clippy::cast_possible_truncation, reason = "blur covers the rounding")]
     pub fn new(origin: DVec3, direction: DVec3, t_max: f64, size: f64) -> Option<Self> {
         let length = direction.abs();
         let longest = if length.x >= length.y && length.x >= length.z {
@@ -57,7 +69,8 @@ impl Ray {
             2
         };
         let reach = length[longest];
-        if !(origin.is_finite() && direction.is_finite() && reach > 0.0 && t_max > 0.0) {
+        let per_reach = 1.0 / reach;
+        if !(origin.is_finite() && direction.is_finite() && per_reach.is_finite() && t_max > 0.0) {
             return None;
         }
         let forward = direction[longest] > 0.0;
@@ -67,15 +80,14 @@ impl Ray {
         } else {
             [third, second, longest]
         };
+        let slope = direction * per_reach;
+        let turn = if forward { 1.0 } else { -1.0 };
         let scale = size.max(origin.abs().max_element());
         let mut ray = Self {
             origin: origin.to_array(),
             axes,
-            shear: [
-                direction[axes[0]] / direction[longest],
-                direction[axes[1]] / direction[longest],
-            ],
-            sign: if forward { 1.0 } else { -1.0 },
+            shear: [slope[axes[0]] * turn, slope[axes[1]] * turn],
+            sign: turn,
             reach,
             depth_max: t_max * reach,
             end: None,
@@ -84,14 +96,20 @@ impl Ray {
             near: [0.0; 3],
             far: [0.0; 3],
             inverse: [0.0; 3],
+            inverse_far: [0.0; 3],
+            rough_origin: origin.as_vec3().to_array(),
+            rough_shear: [0.0; 2],
+            blur: (BLUR * scale) as f32,
         };
+        ray.rough_shear = [ray.shear[0] as f32, ray.shear[1] as f32];
         for axis in 0..3 {
-            ray.set_slab(axis, origin[axis], direction[axis] / reach, size);
+            ray.set_slab(axis, origin[axis], slope[axis], size);
         }
         Some(ray)
     }
 
     /// The open segment.
+    #[inline]
     pub fn segment(from: DVec3, to: DVec3, size: f64) -> Option<Self> {
         let mut ray = Self::new(from, to - from, 1.0, size)?;
         ray.end = Some(to);
@@ -111,7 +129,8 @@ impl Ray {
         let push = (ORIGIN_PUSH * origin.abs() + SCENE_PUSH * size).copysign(slope);
         self.near[axis] = (origin + push) as f32;
         self.far[axis] = (origin - push) as f32;
-        self.inverse[axis] = (1.0 / slope) as f32;
+        self.inverse[axis] = 1.0 / slope as f32;
+        self.inverse_far[axis] = self.inverse[axis] * STRETCH;
     }
 
     /// A depth as the boxes see it, stretched.
@@ -121,11 +140,6 @@ impl Ray {
     )]
     pub fn box_depth(depth: f64) -> f32 {
         depth as f32 * STRETCH
-    }
-
-    /// The far slab distance, stretched.
-    pub fn stretch(far: f32) -> f32 {
-        far * STRETCH
     }
 
     /// True when the triangle is met at or beyond an end of the ray, or holds it.

@@ -3,4 +3,5 @@
 mod brute;
 mod leaks;
 mod shapes;
+mod sifting;
 mod starts;

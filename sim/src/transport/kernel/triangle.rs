@@ -17,10 +17,14 @@ pub(super) struct Meeting {
     pub from_front: bool,
 }
 
+/// Corners of a triangle.
+pub(super) type Corners = [[f32; 3]; 3];
+
 /// A corner as the ray sees it: across, across, along.
-type Seen = [f64; 3];
+pub(super) type Seen = [f64; 3];
 
 /// The corner in the ray's plane.
+#[inline]
 fn seen(ray: &Ray, corner: [f32; 3]) -> Seen {
     let [x, y, z] = ray.axes;
     let along = f64::from(corner[z]) - ray.origin[z];
@@ -32,7 +36,7 @@ fn seen(ray: &Ray, corner: [f32; 3]) -> Seen {
 }
 
 /// Twice the area of the plane triangle (0, a, b), with the exact sign.
-fn edge(a: Seen, b: Seen) -> f64 {
+pub(super) fn edge(a: Seen, b: Seen) -> f64 {
     let (left, right) = (a[0] * b[1], a[1] * b[0]);
     let area = left - right;
     if area == 0.0 {
@@ -43,8 +47,12 @@ fn edge(a: Seen, b: Seen) -> f64 {
 }
 
 /// Where the line of the ray, endless both ways, meets the closed triangle.
-pub(super) fn meet(ray: &Ray, corners: &[[f32; 3]; 3]) -> Option<Meeting> {
-    let [a, b, c] = corners.map(|corner| seen(ray, corner));
+pub(super) fn meet(ray: &Ray, corners: &Corners) -> Option<Meeting> {
+    let (a, b, c) = (
+        seen(ray, corners[0]),
+        seen(ray, corners[1]),
+        seen(ray, corners[2]),
+    );
     let (u, v, w) = (edge(b, c), edge(c, a), edge(a, b));
     let none_negative = u >= 0.0 && v >= 0.0 && w >= 0.0;
     let none_positive = u <= 0.0 && v <= 0.0 && w <= 0.0;
@@ -68,8 +76,12 @@ pub(super) fn meet(ray: &Ray, corners: &[[f32; 3]; 3]) -> Option<Meeting> {
 /// The line moves by (ε, ε²), ε → 0, which changes the area of (0, a, b) by −ε·(b−a)_y + ε²·(b−a)_x: where the
 /// area is 0, the first of these that is not 0 has the sign. (After Edelsbrunner and Mücke, "Simulation
 /// of simplicity", ACM Trans. Graph. 9(1), 1990.)
-pub(super) fn owns(ray: &Ray, corners: &[[f32; 3]; 3]) -> bool {
-    let [a, b, c] = corners.map(|corner| seen(ray, corner));
+pub(super) fn owns(ray: &Ray, corners: &Corners) -> bool {
+    let (a, b, c) = (
+        seen(ray, corners[0]),
+        seen(ray, corners[1]),
+        seen(ray, corners[2]),
+    );
     let side = |a: Seen, b: Seen| {
         [edge(a, b), a[1] - b[1], b[0] - a[0]]
             .into_iter()

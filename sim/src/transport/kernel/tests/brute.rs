@@ -4,6 +4,9 @@
 //! Graphics Tools 2(1), 1997, in f64. It is not exact about edges, so rays that pass an edge closer than the
 //! margin are left to the leak checks; the share left out is limited.
 
+use super::super::ray::Ray;
+use super::super::triangle::{meet, owns};
+use super::super::walk::{DEPTH, ROOM};
 use super::super::{Hit, Kernel};
 use super::shapes::{Dice, closed};
 use glam::{DVec2, DVec3, Vec3};
@@ -117,6 +120,125 @@ fn closed_meshes_are_met_as_one_by_one() {
         if shape.name != "cube" && shape.name != "box" {
             compare(&shape.soup(), &mut dice, 300);
         }
+    }
+}
+
+/// Numbers of the triangles that the exact test finds, without boxes and blocks.
+fn exact_one_by_one(soup: &[[Vec3; 3]], ray: &Ray) -> Vec<u32> {
+    (0..)
+        .zip(soup)
+        .map(|(number, triangle)| (number, triangle.map(|corner| corner.to_array())))
+        .filter(|(_, corners)| {
+            meet(ray, corners).is_some_and(|met| !ray.outside(corners, met.depth))
+                && owns(ray, corners)
+        })
+        .map(|(number, _)| number)
+        .collect()
+}
+
+#[test]
+fn a_hierarchy_too_deep_for_the_usual_stack_is_met_as_one_by_one() {
+    let mut dice = Dice(4);
+    let soup: Vec<[Vec3; 3]> = (0..400)
+        .map(|level| [(); 3].map(|()| (dice.cube() * 0.9f64.powi(level)).as_vec3()))
+        .collect();
+    let kernel = Kernel::build(soup.clone());
+    assert!(
+        kernel.stack > ROOM && kernel.depth > DEPTH,
+        "{} {}",
+        kernel.stack,
+        kernel.depth
+    );
+    let mut met = 0;
+    for level in 0..2000 {
+        // All triangles lie about 0: whoever passes near it may meet many.
+        let origin = dice.cube() * 2.0;
+        let target = dice.cube() * 0.9f64.powi(level % 400);
+        let ray = Ray::new(origin, target - origin, f64::INFINITY, kernel.size).unwrap();
+        let mut found: Vec<u32> = kernel
+            .crossings(origin, target - origin, f64::INFINITY, None)
+            .iter()
+            .map(|hit| hit.triangle)
+            .collect();
+        let first = kernel.first_hit(origin, target - origin, f64::INFINITY, None);
+        assert_eq!(first.map(|hit| hit.triangle), found.first().copied());
+        found.sort_unstable();
+        assert_eq!(found, exact_one_by_one(&soup, &ray));
+        met += found.len();
+    }
+    assert!(met > 20_000, "{met}");
+}
+
+#[test]
+fn triangles_on_one_another_are_all_met_and_the_lowest_number_comes_first() {
+    let triangle = [Vec3::ZERO, Vec3::X, Vec3::Y];
+    let kernel = Kernel::build(vec![triangle; 1000]);
+    let (origin, direction) = (DVec3::new(0.2, 0.3, 1.0), DVec3::NEG_Z);
+    let hits = kernel.crossings(origin, direction, 2.0, None);
+    assert_eq!(hits.len(), 1000);
+    assert!(
+        hits.iter()
+            .zip(0..)
+            .all(|(hit, number)| hit.triangle == number && hit.from_front)
+    );
+    assert_eq!(
+        kernel
+            .first_hit(origin, direction, 2.0, None)
+            .unwrap()
+            .triangle,
+        0
+    );
+    assert_eq!(
+        kernel
+            .first_hit(origin, direction, 2.0, Some(0))
+            .unwrap()
+            .triangle,
+        1
+    );
+    assert!(kernel.first_hit(origin, direction, 1.0, None).is_none());
+}
+
+#[test]
+fn a_flat_sheet_is_met_across_and_not_along() {
+    let at = |i: u8, k: u8| Vec3::new(f32::from(i), f32::from(k), 0.5);
+    let mut soup = Vec::new();
+    for i in 0..10 {
+        for k in 0..10 {
+            soup.push([at(i, k), at(i + 1, k), at(i + 1, k + 1)]);
+            soup.push([at(i, k), at(i + 1, k + 1), at(i, k + 1)]);
+        }
+    }
+    let kernel = Kernel::build(soup);
+    for (x, y) in [
+        (5.0, 5.0),
+        (0.0, 0.0),
+        (10.0, 10.0),
+        (2.5, 2.5),
+        (3.0, 2.2),
+        (10.0, 7.7),
+    ] {
+        let below = DVec3::new(x, y, 0.0);
+        assert!(kernel.blocked(below, below + DVec3::Z, None), "{below}");
+        assert!(kernel.blocked(below + DVec3::Z, below, None), "{below}");
+    }
+    assert!(!kernel.blocked(DVec3::new(10.1, 5.0, 0.0), DVec3::new(10.1, 5.0, 1.0), None));
+    assert!(!kernel.blocked(DVec3::new(-1.0, 5.0, 0.5), DVec3::new(11.0, 5.2, 0.5), None));
+}
+
+#[test]
+fn doubling_every_length_changes_no_answer() {
+    let mut dice = Dice(5);
+    let soup = random_soup(&mut dice, 300, 0.2);
+    let double = soup
+        .iter()
+        .map(|triangle| triangle.map(|corner| corner * 2.0))
+        .collect();
+    let (once, twice) = (Kernel::build(soup), Kernel::build(double));
+    for _ in 0..5000 {
+        let (origin, direction) = (dice.cube(), dice.direction());
+        let expected = once.first_hit(origin, direction, 3.0, None);
+        let found = twice.first_hit(origin * 2.0, direction * 2.0, 3.0, None);
+        assert_eq!(found, expected);
     }
 }
 

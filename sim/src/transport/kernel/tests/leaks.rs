@@ -18,12 +18,12 @@ fn aim(shape: &Shape, dice: &mut Dice) -> DVec3 {
 /// A point inside the closed mesh: the known one, moved a little.
 fn within(shape: &Shape, dice: &mut Dice) -> DVec3 {
     let exact = (dice.cube() * 0.02 * 64.0).round() / 64.0;
-    shape.inside
-        + if dice.below(2) == 0 {
-            exact
-        } else {
-            dice.cube() * 0.02
-        }
+    let moved = if dice.below(2) == 0 {
+        exact
+    } else {
+        dice.cube() * 0.02
+    };
+    shape.inside + moved * shape.scale
 }
 
 fn leaks(shape: &Shape, dice: &mut Dice, rays: usize) -> usize {
@@ -46,6 +46,27 @@ fn no_ray_at_a_corner_or_edge_leaves_a_closed_mesh() {
     let mut dice = Dice(11);
     for shape in closed() {
         assert_eq!(leaks(&shape, &mut dice, 100_000), 0, "{}", shape.name);
+    }
+}
+
+#[test]
+fn no_ray_leaves_a_small_mesh_far_from_the_origin() {
+    let mut dice = Dice(14);
+    for shape in [
+        sphere(24, 48),
+        torus(40, 20),
+        cup(64),
+        box_with_hollow(0.01, 4),
+    ] {
+        for (scale, shift) in [(1e-3, 1.0), (0.01, 30.0), (100.0, 0.0)] {
+            let shape = shape.clone().placed(scale, DVec3::splat(shift));
+            assert_eq!(
+                leaks(&shape, &mut dice, 25_000),
+                0,
+                "{} {scale} {shift}",
+                shape.name
+            );
+        }
     }
 }
 

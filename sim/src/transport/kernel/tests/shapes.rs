@@ -49,6 +49,8 @@ pub struct Shape {
     pub triangles: Vec<[usize; 3]>,
     /// A point inside, far from the surface.
     pub inside: DVec3,
+    /// Its half-width is about this.
+    pub scale: f64,
 }
 
 impl Shape {
@@ -57,6 +59,16 @@ impl Shape {
             .iter()
             .map(|t| t.map(|i| self.corners[i]))
             .collect()
+    }
+
+    /// Scaled, then moved, then rounded.
+    pub fn placed(mut self, scale: f64, shift: DVec3) -> Self {
+        for corner in &mut self.corners {
+            *corner = (corner.as_dvec3() * scale + shift).as_vec3();
+        }
+        self.inside = self.inside * scale + shift;
+        self.scale *= scale;
+        self
     }
 
     /// Turned and moved, then rounded: edges in general position.
@@ -108,6 +120,7 @@ fn lathe(name: &'static str, profile: &[(f64, f64)], around: usize, inside: DVec
         corners,
         triangles,
         inside,
+        scale: 1.0,
     }
 }
 
@@ -148,6 +161,7 @@ pub fn torus(along: usize, around: usize) -> Shape {
         corners,
         triangles,
         inside: DVec3::new(0.71, 0.02, 0.03),
+        scale: 1.0,
     }
 }
 
@@ -173,6 +187,7 @@ pub fn box_with_hollow(wall: f64, cells: usize) -> Shape {
         corners: vec![],
         triangles: vec![],
         inside: DVec3::new(0.1, 0.2, -0.15),
+        scale: 1.0,
     };
     add_cube(&mut shape, 1.0, cells);
     let outer = shape.triangles.len();
@@ -189,6 +204,7 @@ pub fn cube(cells: usize) -> Shape {
         corners: vec![],
         triangles: vec![],
         inside: DVec3::new(0.1, 0.2, -0.15),
+        scale: 1.0,
     };
     add_cube(&mut shape, 1.0, cells);
     shape

@@ -1,0 +1,92 @@
+//! Why a receiver gets what it gets: who takes which share of the open flux.
+//!
+//! In: [`Lines`] and receivers. Out: per receiver the flux with nothing in the way, and its shares.
+//! Lines are spread evenly over the open time here, since what does not face the footprint counts too.
+
+use super::gather::Job;
+use super::lines::{Line, Share};
+use crate::random::{Shift, Table};
+use rayon::prelude::*;
+
+/// Tables, and points drawn from each, per receiver and open channel; 64 lines tell a share of one half
+/// to ±6 %, and areas that reports speak of hold many receivers.
+const TABLES: u32 = 4;
+const POINTS: usize = 16;
+
+/// Shares of one receiver.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(crate) struct Causes {
+    /// Thickness if it faced the footprints with nothing in the way, open time only, m.
+    pub open_thickness_m: f64,
+    /// Direct, facing, self, fixtures, mask, shutter, gas; sum 1 unless nothing is emitted towards it.
+    pub shares: [f64; 7],
+}
+
+/// Looks up the causes of all receivers; receivers that need none are left at zero.
+pub(crate) fn look(job: &Job, idle: &[bool], lines_drawn: &mut u64) -> Vec<Causes> {
+    let tables: Vec<Table> = (0..TABLES)
+        .map(|n| Table::new(job.seed, job.purpose, u64::from(n), POINTS))
+        .collect();
+    let found: Vec<(Causes, u64)> = (0..job.receivers.len())
+        .into_par_iter()
+        .map(|index| {
+            if idle[index] {
+                (Causes::default(), 0)
+            } else {
+                one(job, &tables, index)
+            }
+        })
+        .collect();
+    *lines_drawn += found.iter().map(|(_, drawn)| drawn).sum::<u64>();
+    found.into_iter().map(|(causes, _)| causes).collect()
+}
+
+fn one(job: &Job, tables: &[Table], index: usize) -> (Causes, u64) {
+    let mut causes = Causes::default();
+    let mut drawn = 0;
+    let all = f64::from(TABLES) * POINTS as f64;
+    for (number, channel) in job
+        .lines
+        .channels
+        .iter()
+        .enumerate()
+        .filter(|(_, c)| c.open)
+    {
+        let Some(target) = job
+            .lines
+            .target(&job.receivers[index], channel.configuration)
+        else {
+            continue;
+        };
+        let weight = channel.atoms * channel.atom_volume_m3 / all;
+        let place = (index as u64, u32::try_from(number).unwrap_or(u32::MAX));
+        for (table, scrambling) in tables.iter().zip(0..) {
+            let shift = Shift::new(job.seed, job.purpose, scrambling, place);
+            for sample in 0..POINTS {
+                let line = job
+                    .lines
+                    .line(channel, &target, table.point(sample, &shift));
+                drawn += 1;
+                let facing = line.cosine.clamp(0.0, 1.0);
+                let open = line.open * weight;
+                causes.open_thickness_m += open;
+                causes.shares[Share::Facing as usize] += open * (1.0 - facing);
+                if open > 0.0 && facing > 0.0 {
+                    let cause = cause(&line, || job.lines.blocker(channel, &target, &line));
+                    causes.shares[cause as usize] += open * facing;
+                }
+            }
+        }
+    }
+    if causes.open_thickness_m > 0.0 {
+        causes
+            .shares
+            .iter_mut()
+            .for_each(|share| *share /= causes.open_thickness_m);
+    }
+    (causes, drawn)
+}
+
+fn cause(line: &Line, blocker: impl Fn() -> Share) -> Share {
+    if line.clear { Share::Direct } else { blocker() }
+}

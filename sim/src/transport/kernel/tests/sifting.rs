@@ -1,0 +1,139 @@
+//! Boxes and blocks let through whatever the exact test meets.
+
+use super::super::build::has_area;
+use super::super::layout::{Block, Child, Node};
+use super::super::ray::Ray;
+use super::super::triangle::{edge, meet};
+use super::super::walk::Lanes;
+use super::shapes::Dice;
+use glam::{DVec3, Vec3};
+use obvhs::aabb::Aabb;
+
+/// A triangle of any size, thickness and place, often with corners on round coordinates.
+fn triangle(dice: &mut Dice) -> [Vec3; 3] {
+    let middle = dice.cube() * [0.0, 1.0, 30.0][dice.below(3)];
+    let extent = DVec3::new(
+        [0.0, 1e-6, 1e-3, 1.0][dice.below(4)],
+        [1e-6, 1e-3, 1.0][dice.below(3)],
+        [1e-3, 1.0][dice.below(2)],
+    );
+    let round = dice.below(2) == 0;
+    let mut corner = || {
+        let at = middle + dice.cube() * extent;
+        (if round {
+            (at * 64.0).round() / 64.0
+        } else {
+            at
+        })
+        .as_vec3()
+    };
+    [corner(), corner(), corner()]
+}
+
+/// A ray at a corner, an edge or the inside, often along an axis or within rounding of it.
+fn aimed(triangle: &[Vec3; 3], dice: &mut Dice) -> Option<Ray> {
+    let [a, b, c] = triangle.map(|corner| corner.as_dvec3());
+    let (u, v) = [(0.0, 0.0), (0.5, 0.0), (dice.unit(), 0.0), (0.3, 0.4)][dice.below(4)];
+    let target = a + (b - a) * u + (c - a) * v;
+    let mut direction = dice.direction();
+    for axis in 0..3 {
+        if dice.below(3) == 0 {
+            direction[axis] = [0.0, -0.0, 1e-300, 1e-40, -1e-25, 1e-20, 1e-12][dice.below(7)];
+        }
+    }
+    let origin = target - direction * [1e-3, 1.0, 100.0][dice.below(3)];
+    let corners = [a, b, c].map(|corner| corner.abs().max_element());
+    let size = corners.into_iter().fold(0.0, f64::max);
+    Ray::new(origin, direction, f64::INFINITY, size)
+}
+
+#[test]
+fn boxes_and_blocks_let_through_what_is_met() {
+    let mut dice = Dice(31);
+    let mut met = 0;
+    for _ in 0..400_000 {
+        let corners = triangle(&mut dice);
+        if !has_area(&corners) {
+            continue;
+        }
+        let Some(ray) = aimed(&corners, &mut dice) else {
+            continue;
+        };
+        let Some(meeting) = meet(&ray, &corners.map(|corner| corner.to_array())) else {
+            continue;
+        };
+        if meeting.depth <= 0.0 {
+            continue;
+        }
+        met += 1;
+        let along =
+            |corner: &Vec3| ray.sign * (f64::from(corner[ray.axes[2]]) - ray.origin[ray.axes[2]]);
+        let farthest = corners.iter().map(along).fold(0.0, f64::max);
+        let lanes = Lanes::new(&ray);
+        let [a, b, c] = corners;
+        let around = Aabb::new(a.min(b).min(c).into(), a.max(b).max(c).into());
+        let mut node = Node::empty();
+        node.set(3, &around, Child::leaf(0, 1));
+        let (near, hits) = lanes.enter(&node, Ray::box_depth(farthest));
+        assert_eq!(hits, 1 << 3, "{corners:?} {ray:?} {meeting:?}");
+        assert!(near.as_array()[3] >= 0.0);
+        let block = Block::new(&[[Vec3::ZERO; 3], corners]);
+        assert!(
+            lanes.may_meet(&ray, &block) & 2 != 0,
+            "{corners:?} {ray:?} {meeting:?}"
+        );
+    }
+    assert!(met > 100_000, "{met}");
+}
+
+#[test]
+fn blocks_rule_out_what_is_clearly_missed() {
+    let mut dice = Dice(32);
+    let (mut missed, mut ruled_out) = (0, 0);
+    for _ in 0..100_000 {
+        let corners = [(); 3].map(|()| dice.cube().as_vec3());
+        let ray = Ray::new(dice.cube() * 2.0, dice.direction(), f64::INFINITY, 1.0).unwrap();
+        if meet(&ray, &corners.map(|corner| corner.to_array())).is_none() {
+            missed += 1;
+            let bits = Lanes::new(&ray).may_meet(&ray, &Block::new(&[corners]));
+            ruled_out += usize::from(bits & 1 == 0);
+        }
+    }
+    // The band of doubt is 10⁻⁵ wide here.
+    assert!(ruled_out * 1000 > missed * 999, "{ruled_out} of {missed}");
+}
+
+#[test]
+fn the_sign_of_an_edge_function_is_that_of_whole_number_arithmetic() {
+    let mut dice = Dice(33);
+    let whole = |x: i64| {
+        f64::from(i32::try_from(x >> 26).unwrap()) * 2f64.powi(26)
+            + f64::from(i32::try_from(x & 0x3FF_FFFF).unwrap())
+    };
+    let (mut ties, mut zeros) = (0, 0);
+    for _ in 0..200_000 {
+        // Nearly along one line: a = k·(p, q) and b = m·(p, q), each off by a unit or none.
+        let mut below = |bound: usize| i64::try_from(dice.below(bound)).unwrap();
+        let (p, q) = (below(1 << 26) + 1, below(1 << 26) - (1 << 25));
+        let (k, m) = (below(1 << 26), below(1 << 26) - (1 << 25));
+        let a = [k * p + below(3) - 1, k * q + below(3) - 1];
+        let b = [m * p + below(3) - 1, m * q + below(3) - 1];
+        let exact = i128::from(a[0]) * i128::from(b[1]) - i128::from(a[1]) * i128::from(b[0]);
+        let (a, b) = (a.map(whole), b.map(whole));
+        let found = edge([a[0], a[1], 0.0], [b[0], b[1], 0.0]);
+        let sign = if found > 0.0 {
+            1
+        } else if found < 0.0 {
+            -1
+        } else {
+            0
+        };
+        assert_eq!(sign, exact.signum(), "{a:?} {b:?}");
+        ties += usize::from((a[0] * b[1] - a[1] * b[0]).abs() <= 0.0 && exact != 0);
+        zeros += usize::from(exact == 0);
+    }
+    assert!(
+        ties > 1000 && zeros > 1000,
+        "{ties} ties of unequal products, {zeros} zeros"
+    );
+}
