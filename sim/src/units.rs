@@ -148,7 +148,7 @@ impl Dimension {
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 pub enum UnitError {
     /// Nothing in it.
-    #[error("an empty text ({} belongs here); write for example \"60 {}\"", .wanted.a_name(), .wanted.usual_unit())]
+    #[error("\"\" says nothing ({} belongs here); write for example \"60 {}\"", .wanted.a_name(), .wanted.usual_unit())]
     Empty {
         /// What belongs here.
         wanted: Dimension,
@@ -190,13 +190,13 @@ pub enum UnitError {
     NoUnit {
         /// The text.
         text: String,
-        /// Its number.
+        /// A number for the example.
         number: String,
         /// What belongs here.
         wanted: Dimension,
     },
     /// A unit nobody knows here.
-    #[error("unknown unit \"{unit}\" in \"{text}\" ({} belongs here); {}", .wanted.a_name(), meant(.nearest, *.wanted))]
+    #[error("\"{text}\" has the unknown unit \"{unit}\" ({} belongs here); {}", .wanted.a_name(), meant(.nearest, *.wanted))]
     UnknownUnit {
         /// The text.
         text: String,
@@ -297,11 +297,21 @@ fn split(text: &str, wanted: Dimension) -> Result<(Decimal, String), UnitError> 
     if unit.is_empty() {
         return Err(UnitError::NoUnit {
             text: shortened(trimmed),
-            number: shortened(trimmed),
+            number: example_number(trimmed, wanted),
             wanted,
         });
     }
     Ok((number, unit))
+}
+
+/// The number for an example with a unit: the one written, as a percentage where it was a fraction.
+pub fn example_number(written: &str, wanted: Dimension) -> String {
+    match written.replace(',', ".").parse::<f64>() {
+        Ok(share) if wanted == Dimension::Share && share.abs() <= 1.0 => {
+            significant(share * 100.0, 6)
+        }
+        _ => shortened(written),
+    }
 }
 
 fn no_number(trimmed: &str, wanted: Dimension) -> UnitError {

@@ -1,1 +1,19 @@
-//! published
+//! The program against published and derived figures, one file per source.
+
+mod cauchy_1832;
+mod derived_convex;
+mod derived_rings;
+mod derived_shading;
+mod derived_turning;
+mod hamilton_morgan_1952;
+mod holland_steckelmacher_1952;
+mod howell_1982;
+mod knudsen_1915;
+
+/// The table of values beside the source file that calls this.
+macro_rules! values {
+    ($name:literal) => {
+        evenfall_tests::published::Source::from_toml(include_str!(concat!($name, ".toml")))
+    };
+}
+pub(crate) use values;

@@ -1,3 +1,6 @@
-//! road
+//! Checks of the stages along the road, one module each.
 
 mod import;
+mod outcome;
+mod plan;
+mod report;

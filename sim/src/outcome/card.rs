@@ -344,8 +344,25 @@ fn place(at_m: DVec3) -> Markup {
 }
 
 fn turned(part: &PartOutcome) -> Markup {
-    let (z, y, x) = part.chamber_from_part.matrix3.to_euler(EulerRot::ZYX);
+    let [x, y, z] = turn_rad(part);
     html! { b { (nb(&format!("{}°", [x, y, z].map(degrees).join("°, ")))) } }
+}
+
+/// Angles about x, y and z that turn a part as it stands: Rz·Ry·Rx.
+///
+/// Of the two triples that mean the same (x, y, z) and (x ± π, π − y, z ± π), the one that turns less
+/// about x and z: plans are written that way.
+fn turn_rad(part: &PartOutcome) -> [f64; 3] {
+    use std::f64::consts::PI;
+    let (z, y, x) = part.chamber_from_part.matrix3.to_euler(EulerRot::ZYX);
+    let within = |angle: f64| (angle + PI).rem_euclid(2.0 * PI) - PI;
+    let other = [within(x + PI), within(PI - y), within(z + PI)];
+    let effort = |[x, _, z]: [f64; 3]| x.abs() + z.abs();
+    if effort(other) < effort([x, y, z]) - 1e-9 {
+        other
+    } else {
+        [x, y, z]
+    }
 }
 
 /// Nearest source of a part and the distance from the middle of its face to the nearest corner, m.

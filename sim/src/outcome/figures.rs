@@ -113,35 +113,48 @@ pub fn trimmed(value: f64) -> String {
     }
 }
 
-/// A value with its standard error, both to the error's first two digits, at most three digits in all.
+/// A value with its standard error, both with the same decimals, at most three digits of the value.
 ///
-/// - returns e.g. `112 ± 2`, `0.853 ± 0.012`
+/// - returns e.g. `112 ± 2`, `0.853 ± 0.012`; an error too small for these decimals gets one digit
 pub fn with_error(value: f64, std_error: f64) -> String {
     if !std_error.is_finite() || std_error <= 0.0 {
         return three(value);
     }
-    let places = (1 - decade(std_error))
-        .min(2 - decade(value.abs().max(std_error)))
-        .max(0);
+    let leading = decade(value.abs().max(std_error));
+    let places = (1 - decade(std_error)).min(2 - leading).max(0);
     let places = usize::try_from(places).unwrap_or(0);
-    let shown_error = if places == 0 {
+    let smallest = 10_f64.powi(-i32::try_from(places).unwrap_or(0));
+    let shown_error = if std_error < 0.5 * smallest {
+        significant(std_error, 1)
+    } else if std_error >= 100.0 {
         significant(std_error, 2)
     } else {
-        String::new()
+        format!("{std_error:.places$}")
     };
-    if places == 0 {
-        let value = if value.abs() >= 1000.0 {
-            three(value)
-        } else {
-            whole(value)
-        };
-        return format!("{value} ± {shown_error}");
-    }
-    let smallest = 10_f64.powi(-i32::try_from(places).unwrap_or(0));
-    if std_error < 0.5 * smallest {
-        return format!("{value:.places$} ± {}", significant(std_error, 1));
-    }
-    format!("{value:.places$} ± {std_error:.places$}")
+    let shown = if value.abs() >= 1000.0 {
+        three(value)
+    } else {
+        format!("{value:.places$}")
+    };
+    format!("{shown} ± {shown_error}")
+}
+
+/// A large or small number as people write it: `1.40 × 10²¹`.
+pub fn power_of_ten(value: f64) -> String {
+    let plain = three(value);
+    let Some((mantissa, exponent)) = plain.split_once('e') else {
+        return plain;
+    };
+    let raised = |digit: char| match digit {
+        '-' => '⁻',
+        '1' => '¹',
+        '2' => '²',
+        '3' => '³',
+        '0'..='9' => char::from_u32(0x2070 + u32::from(digit) - u32::from('0')).unwrap_or(digit),
+        other => other,
+    };
+    let exponent: String = exponent.chars().map(raised).collect();
+    format!("{mantissa} × 10{exponent}")
 }
 
 /// A length in mm and inch: `150 mm (5.91 in)`.
@@ -161,12 +174,7 @@ pub fn millimetres(length_m: f64) -> String {
 pub fn inches(length_m: f64) -> String {
     // 25.4 mm, exact: international inch of 1959.
     let inch = length_m / 0.0254;
-    let text = format!("{inch:.2}");
-    if text == "-0.00" {
-        "0.00".to_owned()
-    } else {
-        text
-    }
+    trimmed((100.0 * inch).round() / 100.0)
 }
 
 /// A time as a running clock: `12:05`, `1:02:05`, with tenths only where there are some.
@@ -280,10 +288,14 @@ mod tests {
 
     #[test]
     fn errors_and_values_share_their_decimals() {
-        assert_eq!(with_error(112.3, 2.1), "112 ± 2.1");
+        assert_eq!(with_error(112.3, 2.1), "112 ± 2");
         assert_eq!(with_error(0.8531, 0.0124), "0.853 ± 0.012");
         assert_eq!(with_error(12.34, 0.5), "12.3 ± 0.5");
-        assert_eq!(with_error(112.3, 0.02), "112 ± 0.020");
+        assert_eq!(with_error(1687.0, 23.4), "1 690 ± 23");
+        assert_eq!(power_of_ten(1.396e21), "1.40 × 10²¹");
+        assert_eq!(power_of_ten(2.5e-7), "2.50 × 10⁻⁷");
+        assert_eq!(power_of_ten(45.0), "45.0");
+        assert_eq!(with_error(112.3, 0.02), "112 ± 0.02");
     }
 
     #[test]
@@ -301,6 +313,6 @@ mod tests {
     #[test]
     fn lengths_read_in_both_systems() {
         assert_eq!(mm_and_inch(0.150), "150 mm (5.91 in)");
-        assert_eq!(mm_and_inch(0.0254), "25.4 mm (1.00 in)");
+        assert_eq!(mm_and_inch(0.0254), "25.4 mm (1 in)");
     }
 }

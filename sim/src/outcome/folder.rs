@@ -299,3 +299,69 @@ fn sync_folder(folder: &Path) -> Result<(), WriteError> {
     }
     Ok(())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn folder_with(path: &Path, text: &str) {
+        fs::create_dir(path).unwrap();
+        fs::write(path.join("file"), text).unwrap();
+    }
+
+    #[test]
+    fn without_an_exchange_the_old_folder_steps_aside() {
+        let parent = tempfile::tempdir().unwrap();
+        let [new, target, aside] = ["new", "target", "aside"].map(|name| parent.path().join(name));
+        folder_with(&new, "new");
+        folder_with(&target, "old");
+        move_aside(&new, &target, &aside).unwrap();
+        assert_eq!(fs::read(target.join("file")).unwrap(), b"new");
+        assert_eq!(fs::read(aside.join("file")).unwrap(), b"old");
+        assert!(!new.exists());
+    }
+
+    #[test]
+    fn the_old_folder_comes_back_when_the_new_one_cannot_take_its_place() {
+        let parent = tempfile::tempdir().unwrap();
+        let [new, target, aside] = ["new", "target", "aside"].map(|name| parent.path().join(name));
+        folder_with(&target, "old");
+        assert!(move_aside(&new, &target, &aside).is_err());
+        assert_eq!(fs::read(target.join("file")).unwrap(), b"old");
+        assert!(!aside.exists());
+    }
+
+    #[cfg(any(target_os = "linux", target_os = "macos"))]
+    #[test]
+    fn two_folders_change_places_at_once() {
+        let parent = tempfile::tempdir().unwrap();
+        let [new, target] = ["new", "target"].map(|name| parent.path().join(name));
+        folder_with(&new, "new");
+        folder_with(&target, "old");
+        exchange_at_once(&new, &target).unwrap();
+        assert_eq!(fs::read(target.join("file")).unwrap(), b"new");
+        assert_eq!(fs::read(new.join("file")).unwrap(), b"old");
+    }
+
+    #[test]
+    fn names_of_an_outcome_are_known_and_others_are_not() {
+        for name in [
+            "summary.json",
+            "probe-a.csv",
+            "view-front.png",
+            "advised.toml",
+        ] {
+            assert!(is_known(name), "{name}");
+        }
+        for name in [
+            "summary.json.bak",
+            "probe-.csv",
+            "view-.png",
+            "probe-a.txt",
+            ".git",
+            "horn.stl",
+        ] {
+            assert!(!is_known(name), "{name}");
+        }
+    }
+}

@@ -45,25 +45,20 @@ pub fn want_in_words(film: &FilmVerdict) -> String {
 fn wanted(film: &FilmVerdict, survey: &Survey) -> String {
     let share = percent_against(film.reached_fraction, film.on);
     let on = percent_asked(film.on);
-    let mut text = format!(
+    let reaches = format!(
         "{share} of {} mm² reaches {}",
         area(film.area_mm2),
         want_in_words(film)
     );
-    let short_mm2 = ((film.on - film.reached_fraction) * film.area_mm2).max(0.0);
-    let found = verdict(film.reached_fraction, film.reached_stderr, film.on);
-    text += &match found {
-        MET => format!(" ({on} wanted)"),
-        MISSED => format!(
-            ": {on} is wanted, {} mm² more would have to reach it",
-            area(short_mm2)
-        ),
+    let against = match verdict(film.reached_fraction, film.reached_stderr, film.on) {
+        MET => format!(", {on} is wanted"),
+        MISSED => format!(", but {on} is wanted"),
         _ => format!(
-            ": too close to the wanted {on} to call, the standard error is {} points",
+            ", too close to the wanted {on} to call at a standard error of {} points",
             significant(100.0 * film.reached_stderr, 2)
         ),
     };
-    text + &bare(survey) + "."
+    reaches + &against + &bare(survey) + "."
 }
 
 fn nothing_wanted(survey: &Survey) -> String {

@@ -253,6 +253,7 @@ impl<R: Read + Seek> Arrays<R> {
     fn part(&mut self, at: &str, header: PartHeader) -> Result<PartOutcome, Damage> {
         let vertices_m: Vec<DVec3> = self.take(&format!("{at}/vertices"), header.vertices)?;
         let triangles: Vec<[u32; 3]> = self.take(&format!("{at}/triangles"), header.triangles)?;
+        validate::triangles(&header.name, &triangles, vertices_m.len())?;
         let rows = self.rows(at, &header)?;
         let mut facets = self.facets(at, &header, (&vertices_m, &triangles))?;
         let back_facets = facets.split_off(header.facets);

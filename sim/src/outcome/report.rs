@@ -50,7 +50,7 @@ pub fn html(outcome: &Outcome, views: &[View]) -> String {
                 main {
                     (head(outcome, &survey))
                     (warnings(outcome))
-                    section { h2 { "What decides it" } @for sentence in why::decides(outcome, &survey) { p { (keep_together(&sentence)) } } }
+                    section { h2 { "What decides it" } @for sentence in decides(outcome, &survey) { p { (keep_together(&sentence)) } } }
                     (pictures(views))
                     section.wide {
                         h2 { "How much area carries how much" }
@@ -185,6 +185,10 @@ fn pictures(views: &[View]) -> Markup {
     html! {
         section.wide.pictures {
             h2 { "Where it lands" }
+            @if !views.is_empty() {
+                p.note { "All pictures share one linear scale. It spans all but the thinnest and the thickest 2 % of the coated area; what lies
+                    beyond is clamped to the end colour, and a triangle at that end says how far it goes." }
+            }
             div.gallery {
                 @for view in views {
                     figure {
@@ -205,9 +209,11 @@ fn trust(outcome: &Outcome) -> Markup {
         section {
             h2 { "How far to trust it" }
             @if summary.uncalibrated {
-                p { span.badge.uncalibrated { "Uncalibrated" } " No measured coupon sets the rate, so every thickness may be off by a common "
-                    "factor of about " (factor) " either way (" (three(1.0 / factor)) " to " (factor) " times what is printed). "
-                    "Ratios – part over coupon, one place over another – do not change with it." }
+                p {
+                    span.badge.uncalibrated { "Uncalibrated" }
+                    " No measured coupon sets the rate, so all thicknesses may be off by one common factor of about "
+                    (factor) ", up or down. Ratios – part over coupon, one place over another – do not change with it."
+                }
             } @else {
                 p { "The rate rests on a measured coupon; absolute thicknesses are as good as that measurement and the geometry." }
             }

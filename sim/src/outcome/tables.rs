@@ -216,3 +216,42 @@ pub fn decimal(number: f64, text: &mut String) {
         write!(text, "{single:e}")
     };
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn text(number: f64) -> String {
+        let mut text = String::new();
+        decimal(number, &mut text);
+        text
+    }
+
+    #[test]
+    fn numbers_are_short_and_keep_at_least_six_digits() {
+        let cases = [
+            (0.0, "0"),
+            (-0.0, "0"),
+            (1e-50, "0"),
+            (0.1 + 0.2, "0.3"),
+            (123.456_789, "123.45679"),
+            (-7.0, "-7"),
+            (1e8, "100000000"),
+            (2.5e12, "2.5e12"),
+            (1.5e-5, "1.5e-5"),
+            (1.0 / 3.0, "0.33333334"),
+        ];
+        for (number, expected) in cases {
+            assert_eq!(text(number), expected);
+        }
+    }
+
+    #[test]
+    fn every_number_reads_back_within_half_a_unit_of_the_seventh_digit() {
+        for index in 1..20_000_i32 {
+            let number = f64::from(index) * 10_f64.powi(index % 37 - 18) / 7.0;
+            let back: f64 = text(number).parse().unwrap();
+            assert!((back - number).abs() <= 6e-8 * number, "{number} as {back}");
+        }
+    }
+}

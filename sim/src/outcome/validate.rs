@@ -214,7 +214,8 @@ fn vertices(owner: &str, vertices_m: &[DVec3]) -> Result<(), Defect> {
     all_finite(owner, "corner coordinate", numbers)
 }
 
-fn triangles(owner: &str, triangles: &[[u32; 3]], corners: usize) -> Result<(), Defect> {
+/// Corners of triangles exist.
+pub(super) fn triangles(owner: &str, triangles: &[[u32; 3]], corners: usize) -> Result<(), Defect> {
     for (triangle, of_one) in triangles.iter().enumerate() {
         if let Some(&corner) = of_one.iter().find(|&&corner| corner as usize >= corners) {
             return Err(Defect::Corner {

@@ -333,3 +333,6 @@ fn row(
         verdict: verdict(share.share, share.std_error, on).to_owned(),
     }
 }
+
+#[cfg(test)]
+mod tests;

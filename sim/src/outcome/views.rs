@@ -85,6 +85,12 @@ fn set_up(stage: &Stage<'_>, scale: &Scale) -> View {
             normal: flat,
         }),
     };
+    let mut caption = "Drawn to scale as it stands when the first open step begins. Fixtures are cut open through \
+                       the middle of the first source; a shutter is a veil where it stands while shut."
+        .to_owned();
+    if outcome.steps.iter().any(|s| s.vent.is_some()) {
+        caption += " Parts are drawn as they stand before the first opening.";
+    }
     let title = "The set-up from the side";
     let mut sheet = Sheet::new(title, "");
     if let Some(shape) = outcome.chamber {
@@ -101,9 +107,7 @@ fn set_up(stage: &Stage<'_>, scale: &Scale) -> View {
     View {
         file: "view-setup.png".to_owned(),
         title: title.to_owned(),
-        caption: "Drawn to scale as it stands when the first open step begins. Fixtures are cut open \
-                  through the middle of the first source; a shutter is a veil where it stands while shut."
-            .to_owned(),
+        caption,
         png: sheet.canvas.png(),
     }
 }

@@ -86,6 +86,21 @@ impl<'a> Checker<'a> {
         Some(crate::units::shortened(text.slice(place)))
     }
 
+    /// Whether a key of this table was probably written, misspelt: that was said already.
+    pub fn misspelt(&self, table: &str, name: &str) -> bool {
+        self.errors.iter().any(|error| {
+            let beside = error
+                .key
+                .rsplit_once('.')
+                .is_some_and(|(at, _)| at == table);
+            let meant = match &error.problem {
+                Problem::Value(ValueProblem::UnknownKey { nearest, .. }) => nearest.as_deref(),
+                _ => None,
+            };
+            beside && meant == Some(name)
+        })
+    }
+
     fn report_at(&mut self, place: Option<Place>, key: &str, problem: impl Into<Problem>) {
         self.errors.push(PlanError {
             place,
@@ -120,9 +135,10 @@ impl<'a> Checker<'a> {
         key: &str,
         place: Option<&Place>,
     ) -> Entry {
+        let mut meant = Vec::new();
         for written in &table.keys {
             if !known.iter().any(|k| k.name == written.name) {
-                self.unknown(written, known, key);
+                meant.extend(self.unknown(written, known, key));
             }
         }
         let mut values = BTreeMap::new();
@@ -130,6 +146,8 @@ impl<'a> Checker<'a> {
             let inner = below(key, k.name);
             let value = match table.get(k.name) {
                 Some(node) => self.value(&k.kind, node, &inner),
+                // Misspelt, not missing: that was said already.
+                None if meant.iter().any(|name| name == k.name) => None,
                 None => self.left_out(k, &inner, place),
             };
             if let Some(value) = value {
@@ -151,7 +169,10 @@ impl<'a> Checker<'a> {
             Need::Required => {
                 let problem = ValueProblem::Missing {
                     help: k.help,
-                    example: k.example(),
+                    example: match k.kind {
+                        Kind::Entries(_) => format!("[[{key}]]"),
+                        _ => k.example(),
+                    },
                 };
                 self.report_at(place.cloned(), key, problem);
                 None
@@ -159,24 +180,34 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn unknown(&mut self, written: &WrittenKey, known: &[&'static Key], key: &str) {
+    /// Complains about a key that nothing reads; returns the key that was probably meant.
+    fn unknown(
+        &mut self,
+        written: &WrittenKey,
+        known: &[&'static Key],
+        key: &str,
+    ) -> Option<String> {
         let place = self.place(written.node.file, &written.span);
         let full = below(key, &crate::units::shortened(&written.name));
         let names: Vec<&str> = known.iter().map(|k| k.name).collect();
         let near = nearest(&written.name, names.iter().copied());
-        let top = ROOT.iter().any(|k| k.name == written.name);
-        let problem = if near.is_none() && top && !key.is_empty() {
-            ValueProblem::KeyElsewhere {
+        let top = ROOT.iter().find(|k| k.name == written.name);
+        let problem = match top.filter(|_| near.is_none() && !key.is_empty()) {
+            Some(top) => ValueProblem::KeyElsewhere {
                 home: "the top of the file".to_owned(),
-                instead: "move it above the first [table]".to_owned(),
-            }
-        } else {
-            ValueProblem::UnknownKey {
-                nearest: near,
+                instead: match top.kind {
+                    Kind::Entries(_) => format!("write it as [[{}]]", top.name),
+                    Kind::Table(_) | Kind::Tagged(_) => format!("write it as [{}]", top.name),
+                    _ => "move it above the first [table]".to_owned(),
+                },
+            },
+            None => ValueProblem::UnknownKey {
+                nearest: near.clone(),
                 known: listed(&names),
-            }
+            },
         };
         self.report_at(place, &full, problem);
+        near
     }
 
     fn tagged(&mut self, tagged: &'static Tagged, node: &Node, key: &str) -> Option<Value> {

@@ -64,6 +64,9 @@ fn names(root: &Entry, of: Of) -> Vec<String> {
 fn references(root: &Entry, checker: &mut Checker) {
     let mut known: BTreeMap<Of, Vec<String>> = BTreeMap::new();
     for reference in std::mem::take(&mut checker.references) {
+        if unreadable(root, reference.of, checker) {
+            continue;
+        }
         let known = known
             .entry(reference.of)
             .or_insert_with(|| names(root, reference.of));
@@ -78,6 +81,13 @@ fn references(root: &Entry, checker: &mut Checker) {
         };
         checker.report(&reference.key, problem);
     }
+}
+
+/// Whether the table that a name refers to is wrong as a whole: then its names are not missed.
+fn unreadable(root: &Entry, of: Of, checker: &Checker) -> bool {
+    let table = of.table();
+    let needed = matches!(of, Of::Source | Of::Part);
+    !root.values.contains_key(table) && (needed || checker.places.contains_key(table))
 }
 
 /// Names that end up in file names must differ by more than case.

@@ -228,130 +228,136 @@ const LARGEST_M: f64 = 100.0;
 pub(super) static EXTENT: Range = from(
     1e-9,
     LARGEST_M,
-    "it is the size of a real thing",
+    "as it is the size of a real thing",
     "write its true size",
 );
 pub(super) static POSITION: Range = from(
     -LARGEST_M,
     LARGEST_M,
-    "it is a place in a chamber",
+    "as it is a place in a chamber",
     "check the unit",
 );
 pub(super) static OFFSET: Range = from(
     0.0,
     LARGEST_M,
-    "it is a distance",
+    "as it is a distance",
     "write it without the minus sign, or check the unit",
 );
 pub(super) static THICKNESS: Range = from(
     1e-15,
     1.0,
-    "it is the thickness of a film",
+    "as it is the thickness of a film",
     "write a thickness above 0 nm",
 );
-pub(super) static FREE_PATH: Range = from(1e-9, 1e9, "it is a length", "write a length above 0 mm");
+pub(super) static FREE_PATH: Range =
+    from(1e-9, 1e9, "as it is a length", "write a length above 0 mm");
 pub(super) static DURATION: Range = from(
     1e-6,
     1e8,
-    "nothing happens in no time",
+    "as nothing happens in no time",
     "write a time above 0 s or leave the step out",
 );
 pub(super) static MASS: Range = from(
     1e-18,
     1e3,
-    "it is metal that leaves the source",
+    "as it is metal that leaves the source",
     "write a mass above 0 mg",
 );
 pub(super) static KELVIN: Range = from(
     1.0,
     1e5,
-    "it is counted from absolute zero",
+    "as it is counted from absolute zero",
     "check the number and its unit",
 );
 pub(super) static PRESSURE: Range = from(
     1e-12,
     1e6,
-    "it is the pressure of a gas",
+    "as it is the pressure of a gas",
     "write a pressure above 0 Pa or leave it out",
 );
 pub(super) static POWER_W: Range = from(
     1e-6,
     1e9,
-    "it is the power of a discharge",
+    "as it is the power of a discharge",
     "write a power above 0 W",
 );
 pub(super) static VOLTAGE: Range = from(
     1e-3,
     1e6,
-    "it is the size of a voltage",
+    "as it is the size of a voltage",
     "write it without a sign",
 );
 pub(super) static CURRENT: Range = from(
     1e-12,
     1e6,
-    "it is the current of a discharge",
+    "as it is the current of a discharge",
     "write a current above 0 A",
 );
-pub(super) static AREA: Range = from(1e-18, 1e4, "it is a real area", "write an area above 0 mm2");
+pub(super) static AREA: Range = from(
+    1e-18,
+    1e4,
+    "as it is a real area",
+    "write an area above 0 mm2",
+);
 pub(super) static DENSITY: Range = from(
     1.0,
     1e5,
-    "it is the density of a solid",
+    "as it is the density of a solid",
     "check the number and its unit",
 );
 pub(super) static MOLAR_MASS: Range = from(
     1e-3,
     1.0,
-    "no atom is lighter than hydrogen or weighs 1000 g/mol",
+    "as no atom is lighter than hydrogen or weighs 1000 g/mol",
     "check the number",
 );
 /// 0 to 1e6 eV, in J.
 pub(super) static ENERGY: Range = above(
     0.0,
     1.602_176_634e-13,
-    "it is the energy of an atom",
+    "as it is the energy of an atom",
     "write an energy above 0 eV",
 );
 pub(super) static RESISTIVITY: Range = above(
     0.0,
     1e3,
-    "it is the resistivity of a metal",
+    "as it is the resistivity of a metal",
     "check the number and its unit",
 );
 pub(super) static ANGLE: Range = from(
     -1e6,
     1e6,
-    "more turns than that are not counted exactly",
+    "as more turns than that are not counted exactly",
     "check the unit",
 );
 pub(super) static SWING: Range = from(
     1e-9,
     1e6,
-    "it is the width of a swing",
+    "as it is the width of a swing",
     "write it without a sign; a negative speed starts it the other way",
 );
 pub(super) static CONE: Range = above(
     0.0,
     std::f64::consts::PI,
-    "it is the half-angle of a cone",
+    "as it is the half-angle of a cone",
     "write an angle above 0 deg and up to 180 deg",
 );
 pub(super) static SPEED: Range = from(
     -1e5,
     1e5,
-    "no part turns faster",
+    "as no part turns faster",
     "check the number and its unit",
 );
 pub(super) static SHARE: Range = above(
     0.0,
     1.0,
-    "it is a share of the area",
+    "as it is a share of the area",
     "write for example \"95 %\"",
 );
 pub(super) static STICKING: Range = from(
     0.0,
     1.0,
-    "it is the probability that an atom stays",
+    "as it is the probability that an atom stays",
     "write a number from 0 to 1",
 );
 pub(super) static EXPONENT: Range = above(
@@ -363,25 +369,25 @@ pub(super) static EXPONENT: Range = above(
 pub(super) static ELECTRONS: Range = from(
     0.0,
     0.99,
-    "it is the share of the current that electrons carry",
+    "as it is the share of the current that electrons carry",
     "write for example 0.1",
 );
 pub(super) static FACTOR: Range = from(
     1e-9,
     1e9,
-    "it is a factor on something that exists",
+    "as it is a factor on something that exists",
     "write a number above 0",
 );
 pub(super) static POWER: Range = from(
     0.0,
     1e6,
-    "it multiplies the output of a source",
+    "as it multiplies the output of a source",
     "write 0 for off and 1 for the output as said",
 );
 pub(super) static RATE: Range = above(
     0.0,
     1e40,
-    "it is a number of atoms per second",
+    "as it is a number of atoms per second",
     "write for example 1e18",
 );
 
@@ -518,16 +524,10 @@ impl Kind {
             Self::Count(..) => "a whole number".to_owned(),
             Self::Flag => "true or false".to_owned(),
             Self::Direction => "a direction of three numbers".to_owned(),
-            Self::Vector(dimension, _) => format!(
-                "a list of three {}s",
-                dimension
-                    .a_name()
-                    .split_once(' ')
-                    .map_or("", |(_, name)| name)
-            ),
+            Self::Vector(dimension, _) => format!("a list of three {}", plural(*dimension)),
             Self::Path => "a file's path".to_owned(),
             Self::LengthUnit => "a unit of length".to_owned(),
-            Self::List(of, _) => format!("a list whose entries are each {}", of.a_name()),
+            Self::List(of, _) => format!("a list of {}", of.many()),
             Self::Map(of, kind) => {
                 format!("a table from {}s to {}", of.table(), kind.a_name())
             }
@@ -540,6 +540,17 @@ impl Kind {
             Self::Entries(_) => "a list of tables".to_owned(),
             Self::FreeKey => "the key of a value".to_owned(),
             Self::Bound => "a value of the key's own kind".to_owned(),
+        }
+    }
+
+    /// Name of several, as in "lengths".
+    fn many(&self) -> String {
+        match self {
+            Self::Reference(of) => format!("{} names", of.table()),
+            Self::Path => "paths".to_owned(),
+            Self::Quantity(dimension, _) => plural(*dimension),
+            Self::QuantityOr(dimension, _, word) => format!("{} or \"{word}\"", plural(*dimension)),
+            _ => "values".to_owned(),
         }
     }
 
@@ -600,6 +611,12 @@ impl Key {
             _ => format!("{} = {}", self.name, self.kind.example()),
         }
     }
+}
+
+/// As in "lengths"; for those dimensions of which plans have several in a row.
+fn plural(dimension: Dimension) -> String {
+    let name = dimension.a_name();
+    format!("{}s", name.split_once(' ').map_or(name, |(_, name)| name))
 }
 
 fn example_quantity(dimension: Dimension) -> String {

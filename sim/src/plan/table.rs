@@ -5,7 +5,7 @@
 //! Format: UTF-8, columns parted by commas, dots as decimal marks; empty lines and lines that begin
 //! with # are passed over.
 
-use super::problem::FileProblem;
+use super::problem::{FileProblem, counted};
 use super::text::load;
 use crate::units::shortened;
 use std::path::Path;
@@ -124,8 +124,8 @@ impl Reader<'_> {
         let cells: Vec<&str> = line.split(',').map(str::trim).collect();
         let [first, second] = cells[..] else {
             let what = format!(
-                "{} columns in \"{}\" (there are 2: {})",
-                cells.len(),
+                "{} in \"{}\" (there are 2: {})",
+                counted(cells.len(), "column"),
                 shortened(line),
                 self.form.columns.join(", ")
             );
@@ -177,7 +177,10 @@ impl Reader<'_> {
             return;
         }
         if self.rows.len() < 2 {
-            let what = format!("{} rows (a curve needs at least 2)", self.rows.len());
+            let what = format!(
+                "{} (a curve needs at least 2)",
+                counted(self.rows.len(), "row")
+            );
             self.wrong(last_line, what, "add rows");
         } else if self.rows.iter().all(|&(_, weight)| weight <= 0.0) {
             let what = "every weight is 0 (nothing would leave)".to_owned();
@@ -212,7 +215,7 @@ mod tests {
              t.csv:4: radius_mm \"x\" is not a finite number; write a bare number such as 12.5\n\
              t.csv:5: weight -1 (must be at least 0 and at most 1000000000000000000000000000000); correct or remove the row\n\
              t.csv:6: weight \"nan\" is not a finite number; write a bare number such as 12.5\n\
-             t.csv:7: 1 columns in \"4\" (there are 2: radius_mm, weight); part them by one comma, with dots as decimal marks\n\
+             t.csv:7: 1 column in \"4\" (there are 2: radius_mm, weight); part them by one comma, with dots as decimal marks\n\
              t.csv:8: 3 columns in \"5,1,5\" (there are 2: radius_mm, weight); part them by one comma, with dots as decimal marks"
         );
     }
@@ -225,7 +228,7 @@ mod tests {
         );
         assert_eq!(
             said("angle_deg,weight\n0,1\n", &LOBE),
-            "t.csv:2: 1 rows (a curve needs at least 2); add rows"
+            "t.csv:2: 1 row (a curve needs at least 2); add rows"
         );
         assert_eq!(
             said("angle_deg,weight\n0,0\n90,0\n", &LOBE),

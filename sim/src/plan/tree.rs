@@ -171,14 +171,16 @@ fn explain(text: &str, span: &Range<usize>, what: &str) -> FileProblem {
             instead: format!("write \"{value}\""),
         };
     }
-    let instead = if what.contains("duplicate key") {
-        "keep one of the two"
-    } else {
-        "correct this line"
-    };
+    if what.contains("duplicate key") {
+        let key = shortened(text.get(span.clone()).unwrap_or("this key"));
+        return FileProblem::Toml {
+            what: format!("{key} stands here a second time (each key has one value)"),
+            instead: "keep one of the two".to_owned(),
+        };
+    }
     FileProblem::Toml {
         what: what.to_owned(),
-        instead: instead.to_owned(),
+        instead: "correct this line".to_owned(),
     }
 }
 

@@ -253,4 +253,40 @@ pub enum Problem {
         /// Where.
         at: String,
     },
+    /// A part that does not fit into the chamber however it lies.
+    #[error("part is {} across (the chamber holds nothing longer than {}); {units}: correct `unit` or `scale`", mm_and_inch(*.extent_m), mm_and_inch(*.chamber_m))]
+    PartTooBig {
+        /// Largest extent, m.
+        extent_m: f64,
+        /// Longest line in the chamber, m.
+        chamber_m: f64,
+        /// The same number in other units.
+        units: String,
+    },
+    /// A source or still coupon outside the chamber.
+    #[error("{what} reaches {} out of the chamber (nothing is there); move it, or make the chamber larger", mm_and_inch(*.beyond_m))]
+    StillOutside {
+        /// What.
+        what: String,
+        /// m.
+        beyond_m: f64,
+    },
+    /// A source with every part behind its face.
+    #[error(
+        "source {name} has every part behind its face through all angles (atoms leave in front of it and fly straight); turn `facing` round or move the source"
+    )]
+    FacesAway {
+        /// The source.
+        name: String,
+    },
+    /// A region without triangles.
+    #[error(
+        "region holds none of the {rows} triangles of part {part} (no film could be judged in it); correct its shape, object or direction"
+    )]
+    EmptyRegion {
+        /// The part.
+        part: String,
+        /// Its rows.
+        rows: usize,
+    },
 }

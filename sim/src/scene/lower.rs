@@ -8,9 +8,10 @@ use super::groups::Groups;
 use super::issue::{Problem, SceneIssue, SceneIssues};
 use super::meshes::Meshes;
 use super::model::{Body, BodyId, BodyKind, Coupon, Part, Scene, Source, Step};
+use super::motion::Motion;
 use super::receivers::Receivers;
 use super::shapes::{self, Placed, number};
-use super::{clearance, facts, schedule};
+use super::{clearance, facts, limits, regions, schedule, subdivide, unreached};
 use crate::mesh::Mesh;
 use crate::metals::Metal;
 use crate::plan::Plan;
@@ -33,32 +34,59 @@ pub fn lower(plan: Arc<Plan>, meshes: &Meshes) -> Result<Scene, SceneIssues> {
     let Some(materials) = materials.filter(|_| issues.is_empty()) else {
         return Err(SceneIssues { issues });
     };
-    let mut receivers = Receivers::default();
-    let parts: Vec<Part> = (0..)
+    let mut scene = assembled(plan, materials, motion, needs);
+    let mut warnings = Vec::new();
+    limits::sizes(&scene, meshes, &mut issues, &mut warnings);
+    limits::outside(&scene, &mut issues);
+    regions_of(&mut scene, meshes, &mut issues);
+    if !issues.is_empty() {
+        return Err(SceneIssues { issues }); // what follows would drown it in its consequences
+    }
+    limits::facing(&scene, &mut issues, &mut warnings);
+    scene.facts = clearance::measure(&scene, &mut issues);
+    if !issues.is_empty() {
+        return Err(SceneIssues { issues });
+    }
+    unreached::buried(&mut scene);
+    unreached::prove(&mut scene);
+    receivers(&mut scene, &mut warnings);
+    warnings.append(&mut scene.facts.warnings);
+    scene.facts.warnings = warnings;
+    Ok(scene)
+}
+
+/// Puts bodies, sources and steps together; nothing is proved of it yet and nothing receives film.
+fn assembled(
+    plan: Arc<Plan>,
+    materials: Materials,
+    motion: Motion,
+    needs: Vec<schedule::StepNeeds>,
+) -> Scene {
+    let parts = (0..)
+        .map(BodyId)
         .zip(&materials.part_meshes)
-        .map(|(index, mesh)| receivers.part(BodyId(index), mesh, plan.parts[index as usize].faces))
+        .zip(&plan.parts);
+    let parts = parts
+        .map(|((body, mesh), part)| Part::new(body, mesh, part.faces))
         .collect();
-    let coupons = coupons(&plan, &materials.bodies, &mut receivers);
     let mut groups = Groups::new(&materials.bodies, &materials.poses);
     let open_configuration = groups.open(&plan);
-    let steps = needs
-        .into_iter()
-        .map(|needs| Step {
-            configuration: groups.configuration(&needs.shut, &needs.placements),
-            lasts_s: needs.motion.lasts_s,
-            power: needs.power,
-            open: needs.open,
-            motion: needs.motion,
-        })
-        .collect();
+    let steps = needs.into_iter().map(|needs| Step {
+        configuration: groups.configuration(&needs.shut, &needs.placements),
+        lasts_s: needs.motion.lasts_s,
+        power: needs.power,
+        open: needs.open,
+        motion: needs.motion,
+    });
+    let steps = steps.collect();
     let configurations = groups.finish();
-    let mut scene = Scene {
+    Scene {
         metals: materials.metals,
         sources: materials.sources,
         bodies: materials.bodies,
         parts,
-        coupons,
-        receivers: receivers.all,
+        coupons: Vec::new(),
+        receivers: Vec::new(),
         steps,
         configurations,
         open_configuration,
@@ -67,13 +95,30 @@ pub fn lower(plan: Arc<Plan>, meshes: &Meshes) -> Result<Scene, SceneIssues> {
         motion,
         facts: facts::SceneFacts::default(),
         plan,
-    };
-    scene.facts = clearance::measure(&scene, &mut issues);
-    if issues.is_empty() {
-        Ok(scene)
-    } else {
-        Err(SceneIssues { issues })
     }
+}
+
+fn regions_of(scene: &mut Scene, meshes: &Meshes, issues: &mut Vec<SceneIssue>) {
+    regions::check(&scene.plan, issues);
+    for (index, part) in scene.parts.iter_mut().enumerate() {
+        part.regions = regions::regions(&scene.plan, index, &part.mesh, meshes, issues);
+    }
+}
+
+/// Cuts rows into facets and lists all receivers: parts in plan order, then coupons.
+fn receivers(scene: &mut Scene, warnings: &mut Vec<String>) {
+    let bodies: Vec<(BodyId, &Mesh)> = scene
+        .parts
+        .iter()
+        .map(|part| (part.body, &*part.mesh))
+        .collect();
+    let cut = subdivide::subdivide(scene, &bodies, warnings);
+    let mut receivers = Receivers::default();
+    for (part, cut) in scene.parts.iter_mut().zip(&cut) {
+        receivers.part(part, cut);
+    }
+    scene.coupons = coupons(&scene.bodies, &mut receivers);
+    scene.receivers = receivers.all;
 }
 
 /// Bodies and sources, before anything is proved about them.
@@ -121,8 +166,8 @@ fn materials(plan: &Plan, meshes: &Meshes, issues: &mut Vec<SceneIssue>) -> Opti
 }
 
 /// The coupons with their receivers.
-fn coupons(plan: &Plan, bodies: &[Body], receivers: &mut Receivers) -> Vec<Coupon> {
-    let mut coupons = Vec::with_capacity(plan.coupons.len());
+fn coupons(bodies: &[Body], receivers: &mut Receivers) -> Vec<Coupon> {
+    let mut coupons = Vec::new();
     for (id, body) in (0..).map(BodyId).zip(bodies) {
         if matches!(body.kind, BodyKind::Coupon(_)) {
             coupons.push(Coupon {

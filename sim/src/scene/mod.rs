@@ -8,14 +8,18 @@ mod emitters;
 pub mod facts;
 mod groups;
 mod issue;
+mod limits;
 mod lower;
 mod meshes;
 pub mod model;
 pub mod motion;
 mod receivers;
+mod regions;
 mod schedule;
 mod shapes;
+mod subdivide;
 mod sweep;
+mod unreached;
 
 pub use facts::{Clearance, SceneFacts};
 pub use issue::{Problem, SceneIssue, SceneIssues};

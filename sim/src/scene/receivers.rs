@@ -5,6 +5,7 @@
 
 use super::model::{Body, BodyId, Part, Receiver, Scene, Side};
 use super::shapes::number;
+use super::subdivide::CutRow;
 use crate::geometry::triangle_area_m2;
 use crate::mesh::Mesh;
 use crate::plan::model::Faces;
@@ -19,7 +20,7 @@ pub(super) const WHOLE: [DVec2; 3] = [DVec2::ZERO, DVec2::X, DVec2::Y];
 ///
 /// The bisections of a row lie in preorder: the first half follows its parent at once, the second half
 /// `left_facets` entries after the parent.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Bisection {
     /// The edge: from this corner to the next (0, 1 or 2).
     pub edge: u8,
@@ -34,43 +35,43 @@ pub(super) struct Receivers {
 }
 
 impl Receivers {
-    /// Adds the facets of a part, every row whole.
-    pub fn part(&mut self, body: BodyId, mesh: &Arc<Mesh>, faces: Faces) -> Part {
-        let rows = mesh.triangles.len();
-        let mut first_facet = Vec::with_capacity(rows + 1);
+    /// Adds the facets of a part.
+    ///
+    /// - `cut`: per row how it is cut, none for whole rows
+    pub fn part(&mut self, part: &mut Part, cut: &[Option<CutRow>]) {
+        let mesh = &part.mesh;
         let start = self.all.len();
+        let whole = [WHOLE];
+        part.first_facet.clear();
+        let anything_cut = cut.iter().any(Option::is_some);
         for (row, corners) in mesh.triangles.iter().enumerate() {
-            first_facet.push(number(self.all.len() - start));
+            part.first_facet.push(number(self.all.len() - start));
             if mesh.needle[row] {
                 continue;
             }
             let area_m2 = triangle_area_m2(corners.map(|corner| mesh.vertices[corner as usize]));
-            self.all.push(Receiver {
-                body,
+            let cut = cut.get(row).and_then(Option::as_ref);
+            let facets = cut.map_or(&whole[..], |cut| &cut.facets);
+            self.all.extend(facets.iter().map(|&corners| Receiver {
+                body: part.body,
                 triangle: number(row),
                 side: Side::Front,
-                corners: WHOLE,
-                area_m2,
-            });
+                corners,
+                area_m2: area_m2 * share_of_row(corners),
+            }));
+            if anything_cut {
+                // one entry per facet, the last of a row unused: see `Bisection`
+                part.bisections
+                    .extend(cut.iter().flat_map(|cut| &cut.bisections));
+                part.bisections.push(Bisection::default());
+            }
         }
-        first_facet.push(number(self.all.len() - start));
-        let front = start..self.all.len();
-        let back = match faces {
-            Faces::Outside => front.end..front.end,
-            Faces::Both => self.back_of(front.clone()),
+        part.first_facet.push(number(self.all.len() - start));
+        part.front = start..self.all.len();
+        part.back = match part.faces {
+            Faces::Outside => part.front.end..part.front.end,
+            Faces::Both => self.back_of(part.front.clone()),
         };
-        Part {
-            body,
-            mesh: Arc::clone(mesh),
-            faces,
-            front,
-            back,
-            first_facet,
-            bisections: Vec::new(),
-            unreached: [vec![false; rows], vec![false; rows]],
-            buried: vec![false; rows],
-            regions: vec![0; rows],
-        }
     }
 
     /// Adds the facets of a coupon: its front side only.
@@ -99,6 +100,23 @@ impl Receivers {
 }
 
 impl Part {
+    /// A part before anything is known of its facets.
+    pub(super) fn new(body: BodyId, mesh: &Arc<Mesh>, faces: Faces) -> Self {
+        let rows = mesh.triangles.len();
+        Self {
+            body,
+            mesh: Arc::clone(mesh),
+            faces,
+            front: 0..0,
+            back: 0..0,
+            first_facet: Vec::new(),
+            bisections: Vec::new(),
+            unreached: [vec![false; rows], vec![false; rows]],
+            buried: vec![false; rows],
+            regions: vec![0; rows],
+        }
+    }
+
     /// The facet of a row that holds a point, counted from the row's first facet.
     ///
     /// Walks the bisections from the whole row down; each line of bisection belongs to the first half, so
@@ -134,6 +152,11 @@ impl Part {
         }
         Some(facet)
     }
+}
+
+/// Share of a row's area that a facet has.
+fn share_of_row([a, b, c]: [DVec2; 3]) -> f64 {
+    (b - a).perp_dot(c - a)
 }
 
 /// Halves a triangle at the middle of the edge from corner `edge` (a) to the next (b): (a, m, c), (m, b, c).

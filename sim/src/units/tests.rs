@@ -128,7 +128,7 @@ fn what_is_no_quantity_is_refused_with_a_reason() {
         (
             "",
             Length,
-            "an empty text (a length belongs here); write for example \"60 mm\"",
+            "\"\" says nothing (a length belongs here); write for example \"60 mm\"",
         ),
         (
             "60",
@@ -138,7 +138,7 @@ fn what_is_no_quantity_is_refused_with_a_reason() {
         (
             "0.98",
             Share,
-            "\"0.98\" has no unit (a share needs one); write for example \"0.98 %\"",
+            "\"0.98\" has no unit (a share needs one); write for example \"98 %\"",
         ),
         (
             "wide",
@@ -178,27 +178,27 @@ fn what_is_no_quantity_is_refused_with_a_reason() {
         (
             "60 MM",
             Length,
-            "unknown unit \"MM\" in \"60 MM\" (a length belongs here); did you mean \"mm\"?",
+            "\"60 MM\" has the unknown unit \"MM\" (a length belongs here); did you mean \"mm\"?",
         ),
         (
             "3 inch",
             Length,
-            "unknown unit \"inch\" in \"3 inch\" (a length belongs here); did you mean \"in\"?",
+            "\"3 inch\" has the unknown unit \"inch\" (a length belongs here); did you mean \"in\"?",
         ),
         (
             "90 sec",
             Time,
-            "unknown unit \"sec\" in \"90 sec\" (a time belongs here); did you mean \"s\"?",
+            "\"90 sec\" has the unknown unit \"sec\" (a time belongs here); did you mean \"s\"?",
         ),
         (
             "300 C",
             Temperature,
-            "unknown unit \"C\" in \"300 C\" (a temperature belongs here); did you mean \"degC\"?",
+            "\"300 C\" has the unknown unit \"C\" (a temperature belongs here); did you mean \"degC\"?",
         ),
         (
             "3 furlong",
             Length,
-            "unknown unit \"furlong\" in \"3 furlong\" (a length belongs here); use one of m, cm, mm, um, nm, Å, in, thou, ft",
+            "\"3 furlong\" has the unknown unit \"furlong\" (a length belongs here); use one of m, cm, mm, um, nm, Å, in, thou, ft",
         ),
         (
             "5 A",
@@ -208,7 +208,7 @@ fn what_is_no_quantity_is_refused_with_a_reason() {
         (
             "1_000 mm",
             Length,
-            "unknown unit \"_000 mm\" in \"1_000 mm\" (a length belongs here); use one of m, cm, mm, um, nm, Å, in, thou, ft",
+            "\"1_000 mm\" has the unknown unit \"_000 mm\" (a length belongs here); use one of m, cm, mm, um, nm, Å, in, thou, ft",
         ),
     ];
     for (text, dimension, said) in wrong {

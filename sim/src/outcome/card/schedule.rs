@@ -51,12 +51,12 @@ pub fn rows(steps: &[StepOutcome]) -> Vec<Row> {
             .take_while(|next| alike(&steps[number], next))
             .count();
         let mut stops = Vec::new();
-        for step in number..number + run {
+        for (offset, step) in steps[number..number + run].iter().enumerate() {
             stops.push(Stop {
-                number: step,
+                number: number + offset,
                 start_s,
             });
-            start_s += steps[step].lasts_s;
+            start_s += step.lasts_s;
         }
         if run >= 3 && parked(&steps[number]) {
             rows.push(Row::Stops { stops });

@@ -4,7 +4,7 @@
 
 use super::super::card::{angles, range};
 use super::super::figures::{
-    area, count, inches, millimetres, percent, significant, three, with_error,
+    area, count, inches, millimetres, percent, power_of_ten, significant, three, with_error,
 };
 use super::super::headline::rate_factor;
 use super::super::model::{Outcome, PartSummary, RegionVerdict, Summary};
@@ -164,7 +164,7 @@ pub fn balance(outcome: &Outcome) -> Markup {
         h3 { "Where the metal goes" }
         table.grid.bars {
             caption { (nb(&count(b.emitted))) " atoms fired through the whole schedule, shut steps too; they stand for "
-                (three(summary.emitted_real)) " real ones (" (nb(&metal.collect::<Vec<_>>().join(", "))) ")." }
+                (nb(&power_of_ten(summary.emitted_real))) " real ones (" (nb(&metal.collect::<Vec<_>>().join(", "))) ")." }
             tbody {
                 @for (name, number) in fates.iter().filter(|f| f.1 > 0) {
                     tr {

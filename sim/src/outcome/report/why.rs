@@ -2,7 +2,7 @@
 //!
 //! In: a [`Survey`]. Out: sentences, and a diagram of bars.
 
-use super::super::figures::{area, lasting, percent, significant};
+use super::super::figures::{area, lasting, percent, percent_asked, significant, three};
 use super::super::model::Outcome;
 use super::super::survey::{Patch, Survey};
 use super::super::verdict::{MET, verdict};
@@ -58,16 +58,20 @@ fn metal_needed(outcome: &Outcome, survey: &Survey, on: f64) -> String {
                 "No longer run can meet it: {} of the area gets no metal that was seen, and at most {} may stay short. \
                  Only another pose, another source place or less in the way would help.",
                 percent(bare / all),
-                percent(1.0 - on)
+                percent_asked(1.0 - on)
             )
         }
         Some(factor) if met => format!(
             "There is room to spare: {} times the metal would just do.",
             significant(factor, 2)
         ),
+        Some(factor) if factor <= 1.0 => {
+            "It hangs on very little: a finer accuracy would settle it, or a few per cent more metal would.".to_owned()
+        }
         Some(factor) if factor < 20.0 => format!(
-            "About {} times the metal would just meet it: {} open instead of {}, or a larger charge or rate.",
+            "About {} times the metal would just meet it{}: a larger charge, or at the same rate {} open instead of {}.",
             significant(factor, 2),
+            amounts(outcome, factor),
             lasting(round_time_s(open_s * factor)),
             lasting(open_s)
         ),
@@ -75,6 +79,18 @@ fn metal_needed(outcome: &Outcome, survey: &Survey, on: f64) -> String {
             "More metal is no answer: it would take about {} times as much, because the last places see almost nothing.",
             significant(factor, 2)
         ),
+    }
+}
+
+/// The metal that would leave and the metal that does, where there is one metal.
+fn amounts(outcome: &Outcome, factor: f64) -> String {
+    let used: Vec<(&String, &f64)> = outcome.summary.metal_used_mg.iter().collect();
+    match used.as_slice() {
+        [(metal, mg)] => {
+            let needed = significant(**mg * factor, 2);
+            format!(" ({needed} mg of {metal} instead of {} mg)", three(**mg))
+        }
+        _ => String::new(),
     }
 }
 
@@ -97,13 +113,13 @@ fn main_cause(shares: &[f64; 7], lacking_mm2: f64, wanted: bool) -> String {
     let first = order[0];
     if shares[0] > shares[first] {
         return format!(
-            "Most of the {} mm² that is {what} has a clear view and simply gets too little; {} of its open flux arrives.",
+            "Most of the {} mm² of {what} area has a clear view and simply gets too little: {} arrives of what it would get facing the open source.",
             area(lacking_mm2),
             percent(shares[0])
         );
     }
     format!(
-        "Of what would fall on the {} mm² that is {what} if it faced the open source, {}. {}",
+        "Of the metal that the {} mm² of {what} area would get if it faced the open source, {}. {}",
         area(lacking_mm2),
         named.join(", "),
         advice(first)

@@ -39,19 +39,14 @@ pub fn title(canvas: &mut Canvas, text: &str, part: &str) {
         }
     };
     let left = shortened(text, fits);
-    canvas.text(
-        (14.0, 22.0),
-        Hang::Left,
-        &left,
-        (&fonts::FONT_9X15_BOLD, INK),
-    );
+    canvas.text((14.0, 22.0), Hang::Left, &left, (&fonts::FONT_10X20, INK));
     let room = fits.saturating_sub(left.chars().count()) + 24;
     let right = shortened(part, room.min(40));
     canvas.text(
         (886.0, 22.0),
         Hang::Right,
         &right,
-        (&fonts::FONT_8X13, FAINT),
+        (&fonts::FONT_9X15, FAINT),
     );
     canvas.line((14.0, 38.5), (886.0, 38.5), 1.0, [206, 203, 198]);
 }
@@ -68,7 +63,7 @@ pub fn colour_bar(canvas: &mut Canvas, scale: &Scale) {
         (COLUMN, 62.0),
         Hang::Left,
         "film, nm",
-        (&fonts::FONT_8X13_BOLD, INK),
+        (&fonts::FONT_9X15_BOLD, INK),
     );
     let y_of = |thickness_m: f64| bar.bottom() - bar.height * scale.fraction(thickness_m);
     for y in floor(bar.top)..floor(bar.bottom()) {
@@ -89,7 +84,7 @@ pub fn colour_bar(canvas: &mut Canvas, scale: &Scale) {
             (bar.right() + 10.0, y),
             Hang::Left,
             &text,
-            (&fonts::FONT_7X13, INK),
+            (&fonts::FONT_9X15, INK),
         );
     }
     clamp_marks(canvas, scale, bar);
@@ -114,7 +109,7 @@ fn clamp_marks(canvas: &mut Canvas, scale: &Scale, bar: Frame) {
             (COLUMN + 10.0, bar.top - 19.0),
             Hang::Left,
             &text,
-            (&fonts::FONT_7X13, FAINT),
+            (&fonts::FONT_8X13, FAINT),
         );
     }
     if scale.clamps_below() {
@@ -131,13 +126,13 @@ fn clamp_marks(canvas: &mut Canvas, scale: &Scale, bar: Frame) {
             (COLUMN + 10.0, bar.bottom() + 20.0),
             Hang::Left,
             &text,
-            (&fonts::FONT_7X13, FAINT),
+            (&fonts::FONT_8X13, FAINT),
         );
     }
 }
 
 fn wanted_line(canvas: &mut Canvas, scale: &Scale, want_m: f64, (bar, y): (Frame, f64)) {
-    let style = (&fonts::FONT_7X13_BOLD, INK);
+    let style = (&fonts::FONT_8X13_BOLD, INK);
     let text = trimmed(1e9 * want_m);
     // On the middle of a pixel, so that the line is crisp.
     let y = y.floor() + 0.5;
@@ -160,7 +155,7 @@ fn wanted_line(canvas: &mut Canvas, scale: &Scale, want_m: f64, (bar, y): (Frame
             (tip - 2.0, y),
             Hang::Right,
             sign,
-            (&fonts::FONT_6X12, FAINT),
+            (&fonts::FONT_8X13, FAINT),
         );
     }
 }
@@ -189,8 +184,8 @@ pub fn legend(canvas: &mut Canvas, signs: Signs, scale: &Scale, veil: bool) {
                 },
             )
         };
-        canvas.text(at(0.0), Hang::Left, lines[0], (&fonts::FONT_7X13, INK));
-        canvas.text(at(1.0), Hang::Left, lines[1], (&fonts::FONT_7X13, INK));
+        canvas.text(at(0.0), Hang::Left, lines[0], (&fonts::FONT_9X15, INK));
+        canvas.text(at(1.0), Hang::Left, lines[1], (&fonts::FONT_9X15, INK));
         y += 36.0;
     };
     if some(signs.bare) {
@@ -200,7 +195,7 @@ pub fn legend(canvas: &mut Canvas, signs: Signs, scale: &Scale, veil: bool) {
     if some(signs.thin) {
         let under = super::super::colour::at(0.35 * scale.fraction(scale.want_m.unwrap_or(0.0)));
         let draw = |c: &mut Canvas, f: Frame| swatch(c, f, Standing::Thin, under);
-        entry(canvas, &draw, ["film below", "wanted"]);
+        entry(canvas, &draw, ["film, but", "too thin"]);
     }
     let flat = |ink: Ink| {
         move |c: &mut Canvas, f: Frame| {
@@ -277,7 +272,7 @@ pub fn axes(canvas: &mut Canvas, camera: &Camera) {
             root.0 + 24.0 * x + 9.0 * x / x.hypot(y),
             root.1 + 24.0 * y + 9.0 * y / x.hypot(y),
         );
-        canvas.text(beside, Hang::Middle, name, (&fonts::FONT_7X13, INK));
+        canvas.text(beside, Hang::Middle, name, (&fonts::FONT_9X15, INK));
     }
 }
 
@@ -409,8 +404,8 @@ pub fn names(canvas: &mut Canvas, names: &[(Spot, String)]) {
             above = *row - 19.0;
         }
         for ((spot, text), y) in side.into_iter().zip(rows) {
-            let style = (&fonts::FONT_8X13, INK);
-            let width = text_width(text, &fonts::FONT_8X13);
+            let style = (&fonts::FONT_9X15, INK);
+            let width = text_width(text, &fonts::FONT_9X15);
             let (x, inner) = match hang {
                 Hang::Right => (PICTURE.right() - 4.0, PICTURE.right() - 10.0 - width),
                 _ => (PICTURE.left + 4.0, PICTURE.left + 10.0 + width),

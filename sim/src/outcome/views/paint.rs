@@ -212,6 +212,14 @@ impl Painter<'_> {
     /// How much of an edge runs between a sample and its neighbours to the right and below, 0..=1.
     fn edge(&self, column: usize, row: usize) -> f64 {
         let here = self.grid.at(column, row);
+        let alone = |right, down| {
+            let there = self.grid.at(column + right, row + down);
+            there.surface == here.surface && there.veil == here.veil
+        };
+        // One facet, or nothing at all, goes on: most samples end here.
+        if alone(2, 0) && alone(0, 2) && alone(1, 0) && alone(0, 1) {
+            return 0.0;
+        }
         let mut strength = 0.0_f64;
         for (right, down) in [(1, 0), (0, 1), (2, 0), (0, 2)] {
             let there = self.grid.at(column + right, row + down);

@@ -46,6 +46,8 @@ fn in_usual_unit(si: f64, dimension: Dimension) -> String {
     let unit = match dimension {
         Dimension::Temperature => "K",
         Dimension::Time => "s",
+        Dimension::Length if si.abs() >= 1.0 => "m",
+        Dimension::Length if si.abs() > 0.0 && si.abs() < 1e-6 => "nm",
         other => other.usual_unit(),
     };
     let number = lookup(unit).map_or(si, |u| u.scale.from_si(si));

@@ -65,7 +65,7 @@ pub(in crate::plan) fn why_no_file(name: &str) -> Option<(String, &'static str)>
 
 /// The known word nearest to what somebody wrote, if one is near.
 ///
-/// Near: at most a third of its letters (at least one) changed, swapped, added or left out.
+/// Near: at most a quarter of its letters (at least one) changed, swapped, added or left out.
 pub(in crate::plan) fn nearest<'a>(
     written: &str,
     known: impl Iterator<Item = &'a str>,
@@ -79,7 +79,7 @@ pub(in crate::plan) fn nearest<'a>(
             let folded = word.to_lowercase().replace([' ', '-'], "_");
             (damerau_levenshtein(&plain, &folded), word)
         })
-        .filter(|(distance, word)| *distance <= (word.chars().count() / 3).max(1))
+        .filter(|(distance, word)| *distance <= (word.chars().count() / 4).max(1))
         .min_by_key(|(distance, _)| *distance)
         .map(|(_, word)| word.to_owned())
 }

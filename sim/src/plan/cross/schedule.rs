@@ -21,7 +21,11 @@ pub(super) fn judge(root: &Entry, plan: &Plan, checker: &mut Checker) {
         && plan.sources.len() == root.entries("source").len()
         && plan.shutters.len() == root.entries("shutter").len()
         && !plan.steps.is_empty()
-        && !plan.sources.is_empty();
+        && !plan.sources.is_empty()
+        && !checker.errors.iter().any(|error| {
+            let table = error.key.split('.').next().unwrap_or("");
+            matches!(table, "step" | "source" | "shutter")
+        });
     if sound {
         open_at_all(plan, checker);
     }

@@ -9,7 +9,7 @@ const PART_NAME: Key = required("part", Kind::Reference(Of::Part), "name of the 
 static EMISSIVITY: Range = from(
     0.0,
     1.0,
-    "it is a share of what a black body radiates",
+    "as it is a share of what a black body radiates",
     "write a number from 0 to 1",
 );
 

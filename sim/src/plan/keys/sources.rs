@@ -88,7 +88,7 @@ pub(super) static METAL: Entries = Entries {
 static EXTENT_OF_ATOM: Range = from(
     1e-11,
     1e-8,
-    "atoms are some tenths of a nanometre wide",
+    "as atoms are some tenths of a nanometre wide",
     "check the unit",
 );
 

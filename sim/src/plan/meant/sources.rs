@@ -255,6 +255,7 @@ fn facing(entry: &Entry, checker: &mut Checker) -> Option<DVec3> {
         }
         "point" | "mesh" => Some(DVec3::Z),
         _ if said => entry.vector("facing"),
+        _ if checker.misspelt(&entry.key, "facing") => None,
         _ => {
             checker.report(
                 &entry.key,
@@ -286,6 +287,9 @@ fn along(entry: &Entry, facing: DVec3, checker: &mut Checker) -> Option<DVec3> {
                 },
             );
         }
+        return None;
+    }
+    if !said && checker.misspelt(&entry.key, "along") {
         return None;
     }
     if !said {

@@ -1,6 +1,6 @@
 //! What can be wrong with a key or a value by itself.
 
-use crate::units::Dimension;
+use crate::units::{Dimension, example_number};
 use thiserror::Error;
 
 /// A key that nothing reads, or a value of the wrong kind or size.
@@ -57,7 +57,7 @@ pub enum ValueProblem {
         example: String,
     },
     /// A bare number where a quantity belongs.
-    #[error("{number} has no unit ({} is a text with its unit); write for example \"{number} {}\"", .wanted.a_name(), .wanted.usual_unit())]
+    #[error("{number} has no unit ({} is a text with its unit); write for example \"{} {}\"", .wanted.a_name(), example_number(.number, *.wanted), .wanted.usual_unit())]
     BareNumber {
         /// The number.
         number: String,
@@ -65,7 +65,7 @@ pub enum ValueProblem {
         wanted: Dimension,
     },
     /// A word that is none of those known.
-    #[error("\"{word}\" is none of {words}; {}", did_you_mean(.nearest, .words))]
+    #[error("\"{word}\" is none of {words}; {}", .nearest.as_ref().map_or_else(|| "write one of them".to_owned(), |n| format!("did you mean {n}?")))]
     OtherWord {
         /// The word.
         word: String,
