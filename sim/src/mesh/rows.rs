@@ -10,9 +10,8 @@ use std::hash::{BuildHasher, RandomState};
 
 /// Triangles that any file may make, however short it is.
 ///
-/// Four million of them stay below 500 MB through the whole import (measured in
-/// `sim/benches/import.rs`); a longer file may make one more for every four of its bytes, the least
-/// that an index written out takes.
+/// A bound on what copies of copies can make: a longer file may make one more for every four of its
+/// bytes, the least that an index written out takes. The number itself is a choice of ours.
 const TRIANGLES_ALWAYS: u64 = 4_000_000;
 /// Bytes that pay for one more triangle.
 const BYTES_PER_TRIANGLE: u64 = 4;

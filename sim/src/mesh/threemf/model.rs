@@ -1,7 +1,7 @@
 //! One model file of a 3MF: its unit, its objects, its build items.
 
 use super::Shared;
-use super::package::{Package, TakeTags, attribute, member_name, prefixed};
+use super::package::{Package, TakeTags, attribute, member_name, prefixed, shortened_text};
 use crate::mesh::error::{At, Fault, MeshProblem, shortened};
 use crate::mesh::text::number;
 use glam::{DAffine3, DVec3};
@@ -186,7 +186,7 @@ impl Taker {
             let namespace = attribute(tag, &format!("xmlns:{prefix}"))?.unwrap_or_default();
             if !HARMLESS.contains(&namespace.as_str()) {
                 return Err(MeshProblem::Unsupported {
-                    feature: format!("the extension {:?}", shortened(namespace.as_bytes())),
+                    feature: format!("the extension {:?}", shortened_text(&namespace)),
                     instead: "save it as plain triangles",
                 }
                 .into());

@@ -201,7 +201,8 @@ fn unpacking(error: impl ToString) -> MeshProblem {
     }
 }
 
-fn shortened_text(text: &str) -> String {
+/// At most 120 bytes whole, or the start of a longer text.
+pub(super) fn shortened_text(text: &str) -> String {
     if text.len() <= 120 {
         text.to_owned()
     } else {

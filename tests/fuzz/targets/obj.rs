@@ -1,0 +1,10 @@
+//! Any bytes as an OBJ.
+#![no_main]
+
+use evenfall_sim::mesh::{Beside, read_mesh_bytes};
+use libfuzzer_sys::fuzz_target;
+
+fuzz_target!(|bytes: &[u8]| {
+    let read = read_mesh_bytes("body.obj", bytes, Some(0.001), Beside::Nothing);
+    evenfall_fuzz::is_sound(read);
+});
