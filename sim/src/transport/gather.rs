@@ -19,7 +19,7 @@ pub(crate) const SCRAMBLINGS: u32 = 32;
 pub(crate) const STRIDE: u32 = 8;
 
 /// Receivers per unit of parallel work.
-const CHUNK: usize = 256;
+const CHUNK: usize = 64;
 
 /// Running sums of one receiver. Lengths are film thickness (m) unless said otherwise.
 #[derive(Debug, Clone, Copy, Default)]
@@ -81,7 +81,11 @@ impl Effort {
     }
 }
 
+/// Asked between blocks of receivers: true ends the pass at once and leaves its sums useless.
+pub(crate) type Stop<'a> = &'a (dyn Fn() -> bool + Sync);
+
 /// What is to be gathered.
+#[derive(Clone, Copy)]
 pub(crate) struct Job<'a> {
     pub lines: &'a Lines<'a>,
     pub receivers: &'a [Receiver],
@@ -90,6 +94,7 @@ pub(crate) struct Job<'a> {
 }
 
 /// Running sums of all receivers, in blocks that are worked on in parallel.
+#[derive(Clone)]
 pub(crate) struct Sums {
     /// Blocks in receiver order.
     pub blocks: Vec<Block>,
@@ -98,6 +103,7 @@ pub(crate) struct Sums {
 }
 
 /// Running sums of up to [`CHUNK`] receivers.
+#[derive(Clone)]
 pub(crate) struct Block {
     /// Number of the first receiver.
     pub first: usize,
@@ -162,6 +168,11 @@ impl Sums {
 impl Job<'_> {
     /// Runs the next [`STRIDE`] scramblings and adds them to the sums; returns the number of lines drawn.
     pub fn scramblings(&self, effort: &Effort, sums: &mut Sums) -> u64 {
+        self.scramblings_until(effort, sums, &|| false).unwrap_or(0)
+    }
+
+    /// The same, but gives up when `stop` says so: then none, and the sums are no longer of use.
+    pub fn scramblings_until(&self, effort: &Effort, sums: &mut Sums, stop: Stop) -> Option<u64> {
         let points = 1_usize << effort.largest_log2();
         let first = sums.scramblings;
         let pass = Pass {
@@ -182,7 +193,7 @@ impl Job<'_> {
         sums.scramblings += STRIDE;
         sums.blocks
             .par_iter_mut()
-            .map(|block| pass.block(block))
+            .map(|block| (!stop()).then(|| pass.block(block)))
             .sum()
     }
 }

@@ -5,7 +5,7 @@
 use super::audit::Audit;
 use super::causes;
 use super::fire::{Counts, Gun};
-use super::gather::{Effort, Job, Keep, SCRAMBLINGS, Sums as Gathered};
+use super::gather::{Job, Keep, SCRAMBLINGS, Sums as Gathered};
 use super::lines::Lines;
 use super::pilot::{self, Aim};
 use super::tally::{self, Rows};
@@ -23,7 +23,8 @@ const MOST_ATOMS: u64 = 1 << 40;
 /// Atoms of the first batch of a firing run; later ones double up to sixteen times that.
 const FIRST_BATCH: u64 = 1 << 20;
 
-/// Rounds of gathering: each is thrown away when it falls short and serves the next as pilot.
+/// Rounds of gathering: each is thrown away when it falls short and serves the next as pilot; the
+/// last one goes on with further scramblings.
 const ROUNDS: u32 = 4;
 
 /// Lets a scene's atoms fly.
@@ -57,12 +58,6 @@ struct Run<'a, W> {
     watch: &'a W,
     lines: &'a Lines<'a>,
     idle: Vec<bool>,
-}
-
-/// How a round of gathering ended.
-enum Round {
-    Whole,
-    Cut(Stopped),
 }
 
 impl<W: Watch> Run<'_, W> {
@@ -107,65 +102,64 @@ impl<W: Watch> Run<'_, W> {
         tally
     }
 
-    /// Pilot and rounds of gathering.
+    /// Pilot and rounds of gathering; ends with the last sums that are whole.
     fn rounds(&self, job: &Job, aim: &Aim, rays: &mut u64) -> (Stopped, Gathered, Rows) {
         self.watch.progress("pilot", 0.0);
-        let (pilot_effort, pilot_sums) = pilot::run_pilot(job, aim.idle, rays);
-        let mut effort = pilot::settle(job, aim, &pilot_effort, &pilot_sums);
-        drop(pilot_sums);
-        let begun_s = self.watch.elapsed_s();
-        let mut round = 0;
-        loop {
-            round += 1;
-            let mut sums = Gathered::new(job.receivers.len(), effort.channels, Keep::Means);
-            let mut rows = Rows::new(self.scene);
-            let end = self.round(job, &effort, (&mut sums, &mut rows), rays);
-            if let Round::Cut(stopped) = end {
-                return (stopped, sums, rows);
+        let (pilot_effort, sums) = pilot::run_pilot(job, aim.idle, rays);
+        let mut effort = pilot::settle(job, aim, &pilot_effort, &sums);
+        let mut rows = Rows::new(self.scene);
+        rows.add(self.scene, &sums);
+        let mut whole = (sums, rows);
+        for round in 1.. {
+            let begun_s = self.watch.elapsed_s();
+            let fresh = Gathered::new(job.receivers.len(), effort.channels, Keep::Means);
+            let mut now = (fresh, Rows::new(self.scene));
+            loop {
+                if now.0.scramblings > 0 {
+                    whole.clone_from(&now);
+                }
+                self.watch.progress("gather", self.share_done(&now.0));
+                let stop = || self.why_stop().is_some();
+                let Some(drawn) = job.scramblings_until(&effort, &mut now.0, &stop) else {
+                    return (self.why_stop().unwrap_or(Stopped::User), whole.0, whole.1);
+                };
+                *rays += drawn;
+                now.1.add(self.scene, &now.0);
+                if now.0.scramblings < SCRAMBLINGS {
+                    continue;
+                }
+                if tally::accuracy_of(&now.0, aim) <= self.settings.accuracy {
+                    return (Stopped::Reached, now.0, now.1);
+                }
+                // Short of the mark: draw more lines in another round, or, where that is no longer
+                // possible, go on with further scramblings.
+                let raised = pilot::raise(&effort, &now.0, aim);
+                let more = raised.lines() as f64 / effort.lines().max(1) as f64;
+                let needs_s = (self.watch.elapsed_s() - begun_s) * more;
+                let fits = self.left_s().is_none_or(|left| left > needs_s);
+                if round < ROUNDS && raised.lines() > effort.lines() && fits {
+                    effort = raised;
+                    break;
+                }
             }
-            let accuracy = tally::accuracy_of(&sums, aim);
-            let took_s = (self.watch.elapsed_s() - begun_s) / f64::from(round);
-            if accuracy <= self.settings.accuracy || round == ROUNDS {
-                return (Stopped::Reached, sums, rows);
-            }
-            let before = effort.lines();
-            effort = pilot::raise(&effort, &sums, aim);
-            let more = effort.lines() as f64 / before.max(1) as f64;
-            let left_s = self.left_s();
-            if effort.lines() == before {
-                return (Stopped::Reached, sums, rows);
-            }
-            if left_s.is_some_and(|left| left < took_s * more) {
-                return (Stopped::Time, sums, rows);
-            }
+            whole = now;
         }
+        (Stopped::User, whole.0, whole.1)
     }
 
-    /// One round; ends early when time or the user says so, with the first scramblings done.
-    fn round(
-        &self,
-        job: &Job,
-        effort: &Effort,
-        (sums, rows): (&mut Gathered, &mut Rows),
-        rays: &mut u64,
-    ) -> Round {
-        while sums.scramblings < SCRAMBLINGS {
-            self.watch.progress(
-                "gather",
-                f64::from(sums.scramblings) / f64::from(SCRAMBLINGS),
-            );
-            *rays += job.scramblings(effort, sums);
-            rows.add(self.scene, sums);
-            if sums.scramblings < SCRAMBLINGS {
-                if self.watch.cancelled() {
-                    return Round::Cut(Stopped::User);
-                }
-                if self.left_s().is_some_and(|left| left <= 0.0) {
-                    return Round::Cut(Stopped::Time);
-                }
-            }
+    fn share_done(&self, sums: &Gathered) -> f64 {
+        (f64::from(sums.scramblings) / f64::from(SCRAMBLINGS)).min(1.0)
+    }
+
+    /// Why the run should stop now, if it should.
+    fn why_stop(&self) -> Option<Stopped> {
+        if self.watch.cancelled() {
+            Some(Stopped::User)
+        } else {
+            self.left_s()
+                .is_some_and(|left| left <= 0.0)
+                .then_some(Stopped::Time)
         }
-        Round::Whole
     }
 
     fn left_s(&self) -> Option<f64> {

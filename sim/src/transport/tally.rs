@@ -267,6 +267,7 @@ pub(crate) fn by_row(
 }
 
 /// Running sums of rows, parts and coupons: means over area inside each scrambling, then their spread.
+#[derive(Clone)]
 pub(crate) struct Rows {
     parts: Vec<[(Vec<f64>, Vec<f64>); 2]>,
     part_means: Vec<crate::stats::Running>,
