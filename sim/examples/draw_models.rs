@@ -303,6 +303,10 @@ fn welded(solid: Solid) -> Solid {
         .vertices
         .iter()
         .map(|&at| {
+            #[expect(
+                clippy::cast_possible_truncation,
+                reason = "micrometres of a part of some 100 mm"
+            )]
             let cell = (at * 1e6).round().to_array().map(|x| x as i64);
             *known.entry(cell).or_insert_with(|| {
                 vertices.push(at);

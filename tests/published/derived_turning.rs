@@ -178,7 +178,7 @@ fn stopped(stops: u32, late_deg: f64) -> Result<(), Disagreement> {
             let stop = (start / TAU * f64::from(stops)).rem_euclid(1.0);
             let near = stop.min(1.0 - stop);
             assert!(
-                near < 1e-6 || near > 0.5 - 1e-6,
+                !(1e-6..=0.5 - 1e-6).contains(&near),
                 "normals stand on stops or half-way"
             );
             let reference = FRAC_1_PI * if near < 0.25 { on_axis } else { off_axis };

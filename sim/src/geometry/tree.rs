@@ -161,7 +161,7 @@ impl Tree {
 
 /// Triangles in the first half of a node; none for a leaf.
 fn half_of(count: usize) -> Option<usize> {
-    (count > LEAF).then(|| count / 2)
+    (count > LEAF).then_some(count / 2)
 }
 
 /// Nodes of the tree over a number of triangles.

@@ -26,38 +26,7 @@ pub fn not_computed(plan: &Plan) -> Vec<PlanError> {
         };
         found.push((key, "say the output by coupon, charge or atoms_per_second"));
     }
-    let chamber = plan
-        .chamber
-        .iter()
-        .map(|c| ("chamber".to_owned(), c.sticking));
-    let fixtures = plan
-        .fixtures
-        .iter()
-        .map(|f| (format!("fixture.{}", f.name), f.sticking));
-    let shutters = plan
-        .shutters
-        .iter()
-        .map(|s| (format!("shutter.{}", s.name), s.sticking));
-    let parts = plan
-        .parts
-        .iter()
-        .map(|p| (format!("part.{}", p.name), p.sticking));
-    let coupons = plan
-        .coupons
-        .iter()
-        .map(|c| (format!("coupon.{}", c.name), c.sticking));
-    let masks = plan
-        .masks
-        .iter()
-        .enumerate()
-        .map(|(i, m)| (format!("mask.{}", i + 1), m.sticking));
-    let all = chamber
-        .chain(fixtures)
-        .chain(shutters)
-        .chain(parts)
-        .chain(coupons)
-        .chain(masks);
-    for (key, _) in all.filter(|(_, sticking)| *sticking < 1.0) {
+    for (key, _) in stickings(plan).filter(|(_, sticking)| *sticking < 1.0) {
         found.push((
             format!("{key}.sticking"),
             "write sticking = 1.0, or leave it out",
@@ -89,4 +58,39 @@ pub fn not_computed(plan: &Plan) -> Vec<PlanError> {
         })
     });
     errors
+}
+
+/// Every sticking of the plan with the key of its body.
+fn stickings(plan: &Plan) -> impl Iterator<Item = (String, f64)> + '_ {
+    let chamber = plan
+        .chamber
+        .iter()
+        .map(|c| ("chamber".to_owned(), c.sticking));
+    let fixtures = plan
+        .fixtures
+        .iter()
+        .map(|f| (format!("fixture.{}", f.name), f.sticking));
+    let shutters = plan
+        .shutters
+        .iter()
+        .map(|s| (format!("shutter.{}", s.name), s.sticking));
+    let parts = plan
+        .parts
+        .iter()
+        .map(|p| (format!("part.{}", p.name), p.sticking));
+    let coupons = plan
+        .coupons
+        .iter()
+        .map(|c| (format!("coupon.{}", c.name), c.sticking));
+    let masks = plan
+        .masks
+        .iter()
+        .enumerate()
+        .map(|(i, m)| (format!("mask.{}", i + 1), m.sticking));
+    chamber
+        .chain(fixtures)
+        .chain(shutters)
+        .chain(parts)
+        .chain(coupons)
+        .chain(masks)
 }

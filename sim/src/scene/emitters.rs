@@ -167,7 +167,7 @@ fn plain_shape(footprint: &plan_model::Footprint) -> Result<FootprintShape, Prob
             inner_radius_m,
             outer_radius_m,
         } => {
-            if !(inner_radius_m < outer_radius_m) {
+            if inner_radius_m >= outer_radius_m {
                 return Err(Problem::NoRingWidth {
                     inner_m: inner_radius_m,
                     outer_m: outer_radius_m,

@@ -161,7 +161,7 @@ impl Track {
         let height = self.angle_rad * self.sign;
         // 1e-9 rad forgives rounding of degrees
         let outside = height < -1e-9 || height > amplitude_rad + 1e-9;
-        outside.then(|| Problem::SwingParkedOutside {
+        outside.then_some(Problem::SwingParkedOutside {
             parked_rad: self.angle_rad,
             from_rad: 0.0,
             to_rad: self.sign * amplitude_rad,

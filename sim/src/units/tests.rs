@@ -122,6 +122,7 @@ fn comma_and_dot_are_the_decimal_mark() {
 }
 
 #[test]
+#[expect(clippy::too_many_lines, reason = "a table of texts and their refusals")]
 fn what_is_no_quantity_is_refused_with_a_reason() {
     use Dimension::*;
     let wrong: &[(&str, Dimension, &str)] = &[

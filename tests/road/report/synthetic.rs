@@ -132,7 +132,7 @@ pub fn judge(outcome: &mut Outcome) {
         health: part.health.clone(),
     }];
     let (share, stderr) = (reached / all, 0.003);
-    let verdict = evenfall_sim::outcome::verdict::verdict(share, stderr, 0.98).to_owned();
+    let verdict = verdict::verdict(share, stderr, 0.98).to_owned();
     outcome.summary.film = Some(FilmVerdict {
         want_nm: BTreeMap::from([("all".to_owned(), WANT_NM)]),
         on: 0.98,

@@ -154,7 +154,7 @@ fn a_part_parked_beside_a_post_is_accepted_though_a_full_turn_would_cut_it() {
     plan.fixtures.push(sphere_fixture("post", 0.002, centre));
     let scene = lowered(plan, &meshes).unwrap();
     let found = clearance(&scene, "fixture post");
-    assert_eq!(found.full_turn_m, 0.0);
+    assert!(found.full_turn_m.abs() <= 0.0);
     // chord of 3 rad on 30 mm, less the radii
     let gap = 0.06 * 1.5_f64.sin() - 0.012;
     assert!((found.scheduled_m - gap).abs() < 0.005 * gap + FACET * 0.012);
