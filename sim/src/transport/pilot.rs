@@ -15,6 +15,10 @@ const PILOT_LOG2: [u8; 2] = [2, 1];
 /// not seen below 3/128 and a zero spread from meaning certainty.
 const LEAST_LOG2: [u8; 2] = [2, 0];
 
+/// Most lines per scrambling in a first round: a pilot knows a variance to a factor of two at best, so
+/// more is left to the round after, which knows it to a quarter.
+const FIRST_ROUND: f64 = 16.0;
+
 /// Assumed decay of the variance with the number of lines n, as n^-this: 1 for plain random numbers,
 /// up to 3 for smooth integrands on scrambled nets (A. B. Owen, Ann. Stat. 25, 1541 (1997)); blocked
 /// lines lie near the low end.
@@ -116,7 +120,7 @@ pub(crate) fn settle(job: &Job, aim: &Aim, pilot: &Effort, sums: &Sums) -> Effor
         .max(1.0);
     for (row, wanted) in least.log2.chunks_mut(channels.max(1)).zip(&wanted) {
         for (n, &lines) in row.iter_mut().zip(wanted) {
-            *n = (*n).max(log2_at_least(lines.min(cap)));
+            *n = (*n).max(log2_at_least(lines.min(cap).min(FIRST_ROUND)));
         }
     }
     least
@@ -188,11 +192,17 @@ pub(crate) fn raise(effort: &Effort, sums: &Sums, aim: &Aim) -> Effort {
     let hardest = weighted_quantile(&errors, &weights, 1.0 - HARDEST_AREA).unwrap_or(f64::INFINITY);
     let mut raised = effort.clone();
     let most = u8::try_from(TABLE_POINTS.trailing_zeros()).unwrap_or(0);
-    for (row, &error) in raised.log2.chunks_mut(effort.channels.max(1)).zip(&errors) {
+    let rows = raised.log2.chunks_mut(effort.channels.max(1));
+    for ((row, &error), found) in rows.zip(&errors).zip(&receivers) {
         if error.is_nan() || error <= aim.accuracy || error > hardest {
             continue;
         }
-        let more = log2_at_least((CAUTION * (error / aim.accuracy).powi(2)).powf(1.0 / DECAY));
+        let ratio = error / aim.accuracy;
+        let more = log2_at_least(if found.arrived == 0 {
+            ratio // one arrival among all lines: falls as 1/n
+        } else {
+            (CAUTION * ratio * ratio).powf(1.0 / DECAY)
+        });
         for n in row.iter_mut().filter(|n| **n != Effort::NONE) {
             *n = (*n + more).min(most.max(*n));
         }
