@@ -1,7 +1,7 @@
 //! `coat.vtu`: the refined mesh with film per cell, as an XML unstructured grid, for general-purpose viewers.
 //!
 //! In: the coated mesh. Out: XML with inline base64 arrays, written piece by piece. Format: "VTK XML file formats",
-//! serial unstructured grid version 1.0 (from memory; checked with a general-purpose mesh library).
+//! serial unstructured grid version 1.0 (from memory).
 
 use super::coated::{Coated, Face, state_code};
 use super::model::Outcome;
