@@ -152,6 +152,7 @@ impl Reader<'_> {
             None if first > 0.0 && self.form.start == Start::Zero => {
                 let what = format!("{first_name} begins at {first} (the law is needed from 0 on)");
                 self.wrong(number, what, "add a row for 0");
+                self.rows.push((first, second)); // said once, not of every row
             }
             _ => self.rows.push((first, second)),
         }
