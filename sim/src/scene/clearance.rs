@@ -17,7 +17,7 @@ use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// Pairs of nodes that one search may look at: a fraction of a second.
-const EFFORT: usize = 1_000_000;
+const EFFORT: usize = 6_000_000;
 
 /// How far outside the chamber counts as outside, m (rounding of flush faces).
 const FLUSH_M: f64 = 1e-9;

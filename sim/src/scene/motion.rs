@@ -208,6 +208,14 @@ impl StepMotion {
         angles
     }
 
+    /// Angle of the only moving rotation for a uniform variate, as in [`StepMotion::angles_for`], rad.
+    ///
+    /// - `rotation`: its number
+    #[inline]
+    pub fn angle_for(&self, rotation: usize, u: f64) -> f64 {
+        self.axes[rotation].folded_angle(u, self.lasts_s)
+    }
+
     /// Number of rotations that move.
     pub fn moving(&self) -> usize {
         self.axes.iter().filter(|axis| axis.moves()).count()

@@ -101,24 +101,50 @@ fn cut_rows(mesh: &Mesh, measure: &Measure, coarser: f64) -> Vec<Option<CutRow>>
                 facets: Vec::new(),
             };
             let ask = |a: DVec3, b: DVec3| measure.too_long(a, b, coarser);
-            let edges = [0, 1, 2].map(|i| ask(corners[i], corners[(i + 1) % 3]));
+            let edges = [0, 1, 2].map(|i| Edge {
+                too_long: ask(corners[i], corners[(i + 1) % 3]),
+                rim: true,
+            });
             cut.piece((corners, WHOLE, edges), &ask);
             (cut.facets.len() > 1).then_some(cut)
         })
         .collect()
 }
 
-/// Corners in space, weights in the row, and for each edge (from this corner to the next) whether it is
-/// too long.
-type Piece = ([DVec3; 3], [DVec2; 3], [bool; 3]);
+/// An edge of a piece, from one corner to the next.
+#[derive(Clone, Copy)]
+struct Edge {
+    too_long: bool,
+    /// Part of an edge of the row: its neighbour cuts it just so.
+    rim: bool,
+}
+
+/// Corners in space, weights in the row, edges (each from the corner of its number to the next).
+type Piece = ([DVec3; 3], [DVec2; 3], [Edge; 3]);
+
+/// Pieces whose area is under this share of their longest edge squared are slivers.
+const SLIVER: f64 = 1.0 / 16.0;
+
+/// The edge at which a piece is cut: the longest one that is too long.
+///
+/// Where the longest edge of all is short enough, only pieces that are no slivers are cut inside their row:
+/// such cuts make slivers, and without end where answers differ from edge to edge. Rims are cut always, each a
+/// bounded number of times.
+fn edge_to_cut(corners: [DVec3; 3], edges: [Edge; 3]) -> Option<usize> {
+    let squared = [0, 1, 2].map(|i: usize| corners[i].distance_squared(corners[(i + 1) % 3]));
+    let longest = (0..3).max_by(|&i, &j| squared[i].total_cmp(&squared[j]))?;
+    let [a, b, c] = corners;
+    let stout = (b - a).cross(c - a).length() > 2.0 * SLIVER * squared[longest];
+    (0..3)
+        .filter(|&i| edges[i].too_long && (stout || edges[i].rim || edges[longest].too_long))
+        .max_by(|&i, &j| squared[i].total_cmp(&squared[j]))
+}
 
 impl CutRow {
-    /// Cuts a piece until no edge is too long; returns its number of facets.
+    /// Cuts a piece as long as [`edge_to_cut`] finds an edge; returns its number of facets.
     fn piece(&mut self, piece: Piece, ask: &impl Fn(DVec3, DVec3) -> bool) -> u32 {
         let (corners, weights, edges) = piece;
-        let length = |i: usize| corners[i].distance_squared(corners[(i + 1) % 3]);
-        let too_long = (0..3).filter(|&i| edges[i]);
-        let Some(edge) = too_long.max_by(|&i, &j| length(i).total_cmp(&length(j))) else {
+        let Some(edge) = edge_to_cut(corners, edges) else {
             self.facets.push(weights);
             return 1;
         };
@@ -131,17 +157,24 @@ impl CutRow {
         let [first_weights, second_weights] = bisect(weights, edge_number);
         let [a, b, c] = [edge, (edge + 1) % 3, (edge + 2) % 3].map(|i| corners[i]);
         let middle = 0.5 * (a + b);
-        let across = ask(middle, c);
+        let half = |from: DVec3, to: DVec3| Edge {
+            too_long: ask(from, to),
+            rim: edges[edge].rim,
+        };
+        let across = Edge {
+            too_long: ask(middle, c),
+            rim: false,
+        };
         // (a, m, c): edges am, mc, ca; (m, b, c): edges mb, bc, cm
         let first = (
             [a, middle, c],
             first_weights,
-            [ask(a, middle), across, edges[(edge + 2) % 3]],
+            [half(a, middle), across, edges[(edge + 2) % 3]],
         );
         let second = (
             [middle, b, c],
             second_weights,
-            [ask(middle, b), edges[(edge + 1) % 3], across],
+            [half(middle, b), edges[(edge + 1) % 3], across],
         );
         let left_facets = self.piece(first, ask);
         self.bisections[number].left_facets = left_facets;

@@ -5,10 +5,10 @@
 
 use super::causes;
 use super::gather::{Effort, Job, Keep, SCRAMBLINGS, STRIDE, Sums};
-use super::lines::{Channel, Lines};
+use super::lines::{Channel, Course, Lines};
 use super::{Rates, RunSettings};
 use crate::plan::model::Output;
-use crate::random::{TABLE_POINTS, Use};
+use crate::random::Use;
 use crate::scene::{Problem, SceneIssue, SceneIssues};
 use crate::scene::{Scene, Source};
 
@@ -127,7 +127,7 @@ fn coupon_per_atom(
         atoms: 1.0,
         atom_volume_m3: scene.metals[metal].atom_volume_m3(),
         open: true,
-        still_pose: None,
+        course: Course::new(scene, &motion),
         motion,
     };
     let lines = Lines::with_channels(scene, vec![channel]);
@@ -137,10 +137,9 @@ fn coupon_per_atom(
         seed: settings.seed,
         purpose: Use::Calibrate,
     };
-    let most = TABLE_POINTS.trailing_zeros();
     let mut result = (0.0, 0.0, 0.0);
-    for log2 in (8..=most).step_by(2) {
-        result = coupon_mean(&job, u8::try_from(log2).unwrap_or(8));
+    for lines in [256, 1024, 4096] {
+        result = coupon_mean(&job, lines);
         if result.1 <= COUPON_ERROR * result.0 {
             break;
         }
@@ -153,8 +152,8 @@ fn coupon_per_atom(
 }
 
 /// Area-weighted mean over receivers, its standard error, and the open value.
-fn coupon_mean(job: &Job, log2: u8) -> (f64, f64, f64) {
-    let effort = Effort::even(job.receivers.len(), 1, log2);
+fn coupon_mean(job: &Job, lines: u16) -> (f64, f64, f64) {
+    let effort = Effort::even(job.receivers.len(), 1, lines);
     let mut sums = Sums::new(job.receivers.len(), 1, Keep::Means);
     let area: f64 = job.receivers.iter().map(|r| r.area_m2).sum();
     let mut spread = crate::stats::Running::default();

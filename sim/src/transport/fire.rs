@@ -92,7 +92,7 @@ impl<'a> Gun<'a> {
         &self,
         numbers: std::ops::Range<u64>,
         counter: &impl Count,
-        watch: &impl Watch,
+        watch: &dyn Watch,
     ) -> Balance {
         let chunks = (numbers.end - numbers.start).div_ceil(CHUNK);
         (0..chunks)

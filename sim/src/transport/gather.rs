@@ -7,7 +7,7 @@
 //! shifts of its own, so nothing depends on how receivers are spread over threads.
 
 use super::lines::{Channel, Lines, Target};
-use super::window::Window;
+use super::window::{Looks, Seen, Window};
 use crate::random::{DIMENSIONS, Shift, Table, Use};
 use crate::scene::Receiver;
 use rayon::prelude::*;
@@ -38,46 +38,41 @@ pub(crate) struct Cell {
     pub samples: u32,
     /// Lines that arrived.
     pub arrived: u32,
+    /// Lines that something stood in the way of.
+    pub blocked: u32,
+    /// What those would have brought, summed over scramblings like `sum`.
+    pub missed: f64,
 }
 
-/// How many lines each receiver draws per scrambling and channel: powers of two, `[receiver][channel]`.
+/// How many lines each receiver draws per scrambling and channel.
 #[derive(Debug, Clone)]
 pub(crate) struct Effort {
-    /// log2 of the number of lines; [`Effort::NONE`] for none.
-    pub log2: Vec<u8>,
+    /// `[receiver][channel]`, at most [`crate::random::TABLE_POINTS`].
+    pub lines: Vec<u16>,
     /// Channels per receiver.
     pub channels: usize,
+    /// What a pilot saw, `[receiver][channel]`; empty where there is nothing to learn.
+    pub seen: Vec<Seen>,
 }
 
 impl Effort {
-    /// No lines at all.
-    pub const NONE: u8 = u8::MAX;
-
     /// The same number everywhere.
-    pub fn even(receivers: usize, channels: usize, log2: u8) -> Self {
+    pub fn even(receivers: usize, channels: usize, lines: u16) -> Self {
         Self {
-            log2: vec![log2; receivers * channels],
+            lines: vec![lines; receivers * channels],
             channels,
+            seen: Vec::new(),
         }
     }
 
-    /// log2 of the largest number of lines.
-    pub fn largest_log2(&self) -> u8 {
-        self.log2
-            .iter()
-            .copied()
-            .filter(|&n| n != Self::NONE)
-            .max()
-            .unwrap_or(0)
+    /// The largest number of lines.
+    pub fn most(&self) -> u16 {
+        self.lines.iter().copied().max().unwrap_or(0)
     }
 
     /// Lines per scrambling, all receivers and channels.
-    pub fn lines(&self) -> u64 {
-        self.log2
-            .iter()
-            .filter(|&&n| n != Self::NONE)
-            .map(|&n| 1_u64 << n)
-            .sum()
+    pub fn sum(&self) -> u64 {
+        self.lines.iter().map(|&n| u64::from(n)).sum()
     }
 }
 
@@ -113,13 +108,17 @@ pub(crate) struct Block {
     pub by_channel: Vec<f64>,
     /// Squares of the estimates per receiver and channel; kept by pilots only.
     pub channel_squares: Vec<f64>,
+    /// What was seen per receiver and channel; kept by pilots that are to learn.
+    pub seen: Vec<Seen>,
 }
 
-/// Whether squares per channel are kept (a pilot needs them to settle efforts).
+/// What is kept beyond means: a pilot needs squares per channel to settle efforts, and learns where
+/// receivers see the footprints if that is to be had.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Keep {
     Means,
-    ChannelSquares,
+    Squares,
+    SquaresAndSeen,
 }
 
 impl Sums {
@@ -129,16 +128,19 @@ impl Sums {
             .step_by(CHUNK)
             .map(|first| {
                 let count = CHUNK.min(receivers - first);
-                let (sums, squares) = match keep {
-                    Keep::Means if channels == 1 => (0, 0),
-                    Keep::Means => (count * channels, 0),
-                    Keep::ChannelSquares => (count * channels, count * channels),
+                let all = count * channels;
+                let (sums, squares, seen) = match keep {
+                    Keep::Means if channels == 1 => (0, 0, 0),
+                    Keep::Means => (all, 0, 0),
+                    Keep::Squares => (all, all, 0),
+                    Keep::SquaresAndSeen => (all, all, all),
                 };
                 Block {
                     first,
                     cells: vec![Cell::default(); count],
                     by_channel: vec![0.0; sums],
                     channel_squares: vec![0.0; squares],
+                    seen: vec![Seen::default(); seen],
                 }
             })
             .collect();
@@ -173,7 +175,7 @@ impl Job<'_> {
 
     /// The same, but gives up when `stop` says so: then none, and the sums are no longer of use.
     pub fn scramblings_until(&self, effort: &Effort, sums: &mut Sums, stop: Stop) -> Option<u64> {
-        let points = 1_usize << effort.largest_log2();
+        let points = usize::from(effort.most()).next_power_of_two();
         let first = sums.scramblings;
         let pass = Pass {
             job: self,
@@ -226,8 +228,9 @@ impl Pass<'_> {
         let mut drawn = 0;
         let mut found = vec![[0.0; STRIDE as usize]; channels];
         for (offset, cell) in block.cells.iter_mut().enumerate() {
-            drawn += self.receiver(block.first + offset, cell, &mut found);
             let range = offset * channels..(offset + 1) * channels;
+            let seen = block.seen.get_mut(range.clone()).unwrap_or_default();
+            drawn += self.receiver(block.first + offset, cell, (&mut found, seen));
             if !block.by_channel.is_empty() {
                 add(&mut block.by_channel[range.clone()], &found, |x| x);
             }
@@ -238,15 +241,20 @@ impl Pass<'_> {
         drawn
     }
 
-    /// One receiver; fills the estimates per channel and scrambling.
-    fn receiver(&self, index: usize, cell: &mut Cell, found: &mut [[f64; STRIDE as usize]]) -> u64 {
+    /// One receiver; fills the estimates per channel and scrambling, and what was seen per channel.
+    fn receiver(
+        &self,
+        index: usize,
+        cell: &mut Cell,
+        (found, seen): (&mut [[f64; STRIDE as usize]], &mut [Seen]),
+    ) -> u64 {
         let lines = self.job.lines;
         let mut drawn = 0;
         let mut lying: Option<(usize, Option<Target>)> = None;
         for (number, (channel, found)) in lines.channels.iter().zip(&mut *found).enumerate() {
             *found = [0.0; STRIDE as usize];
-            let log2 = self.effort.log2[index * self.effort.channels + number];
-            if log2 == Effort::NONE {
+            let count = u32::from(self.effort.lines[index * self.effort.channels + number]);
+            if count == 0 {
                 continue;
             }
             if lying.is_none_or(|(configuration, _)| configuration != channel.configuration) {
@@ -256,32 +264,38 @@ impl Pass<'_> {
             let Some((_, Some(target))) = lying else {
                 continue;
             };
-            cell.samples = cell.samples.saturating_add(STRIDE << log2);
-            let window = lines.window(number, &target);
+            cell.samples = cell.samples.saturating_add(STRIDE * count);
+            let place = index * self.effort.channels + number;
+            let window = lines.window(number, &target, self.effort.seen.get(place));
             if window.is_shut() {
                 continue; // nothing can arrive: as good as all lines drawn
             }
-            let count = f64::from(1_u32 << log2);
             let bundle = Bundle {
                 lines,
                 channel,
                 target,
                 window,
-                thickness: channel.atoms * channel.atom_volume_m3 / count,
+                thickness: channel.atoms * channel.atom_volume_m3 / f64::from(count),
                 visible: if channel.open {
-                    channel.atoms / self.open_atoms / count
+                    channel.atoms / self.open_atoms / f64::from(count)
                 } else {
                     0.0
                 },
             };
             let place = (index as u64, u32::try_from(number).unwrap_or(u32::MAX));
+            let mut looks = Looks::NONE;
             for ((table, scrambling), found) in self.tables.iter().zip(self.first..).zip(found) {
                 let shift = Shift::new(self.job.seed, self.job.purpose, scrambling, place);
-                for sample in 0..1_usize << log2 {
-                    *found += bundle.score(table.point(sample, &shift), cell);
+                for sample in 0..count as usize {
+                    *found += bundle.score(table.point(sample, &shift), cell, &mut looks);
                 }
             }
-            drawn += u64::from(STRIDE) << log2;
+            if let Some(seen) = seen.get_mut(number)
+                && bundle.window.has_pieces()
+            {
+                *seen = looks.seen();
+            }
+            drawn += u64::from(STRIDE * count);
         }
         for (scrambling, last) in cell.last.iter_mut().enumerate() {
             *last = found.iter().map(|found| found[scrambling]).sum();
@@ -295,17 +309,21 @@ impl Pass<'_> {
 impl Bundle<'_> {
     /// Draws one line and adds it to the cell; returns its thickness, m.
     #[inline]
-    fn score(&self, mut u: [f64; DIMENSIONS], cell: &mut Cell) -> f64 {
-        let (time, weight) = self.window.place(u[DIMENSIONS - 1]);
-        u[DIMENSIONS - 1] = time;
+    fn score(&self, point: [f64; DIMENSIONS], cell: &mut Cell, looks: &mut Looks) -> f64 {
+        let mut u = self.channel.deal(point);
+        let drawn = self.window.place(u[DIMENSIONS - 1]);
+        u[DIMENSIONS - 1] = drawn.at;
         let line = self.lines.line(self.channel, &self.target, u);
+        looks.count(drawn.bin, line.clear);
+        let arrives = line.open * line.cosine.max(0.0) * self.thickness * drawn.weight;
         if !line.clear {
+            cell.blocked = cell.blocked.saturating_add(u32::from(arrives > 0.0));
+            cell.missed += arrives;
             return 0.0;
         }
-        let arrives = line.open * line.cosine * self.thickness * weight;
         cell.arrived = cell.arrived.saturating_add(1);
         cell.angle += arrives * line.cosine.min(1.0).acos();
-        cell.visible += self.visible * weight;
+        cell.visible += self.visible * drawn.weight;
         arrives
     }
 }

@@ -154,6 +154,19 @@ impl Kernel {
         a + (b - a) * bary.x + (c - a) * bary.y
     }
 
+    /// False when the box around a segment and the box around all triangles are apart.
+    ///
+    /// Both boxes are exact; 2⁻⁴⁰ of the scene stays in hand for where starts are dropped to (module head).
+    #[inline]
+    fn near(&self, from: DVec3, to: DVec3) -> bool {
+        let Some((least, most)) = self.bounds else {
+            return false;
+        };
+        let slack = DVec3::splat(self.size * 2.0_f64.powi(-40));
+        let (low, high) = (from.min(to) - slack, from.max(to) + slack);
+        low.cmple(most.as_dvec3()).all() && high.cmpge(least.as_dvec3()).all()
+    }
+
     /// The caller's number of a place.
     fn numbered(&self, place: u32) -> u32 {
         let (block, lane) = split(place);
@@ -172,6 +185,9 @@ impl Kernel {
     ///
     /// As [`Kernel::blocked`], which is `blocked_by(…).is_some()`.
     pub fn blocked_by(&self, from: DVec3, to: DVec3, skip: Option<u32>) -> Option<u32> {
+        if !self.near(from, to) {
+            return None;
+        }
         let from = self.start(from, skip);
         let ray = Ray::segment(from, to, self.size)?;
         let mut found = None;

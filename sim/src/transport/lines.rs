@@ -5,11 +5,12 @@
 //! coupon scaling and (for poses and bodies) `fire`.
 
 use crate::random::DIMENSIONS;
-use crate::scene::motion::StepMotion;
+use crate::scene::motion::{AxisMotion, StepMotion};
 use crate::scene::{BodyId, BodyKind, Configuration, Group, Receiver, Scene, Side};
 use crate::transport::Rates;
-use crate::transport::window::{Sweep, Window};
+use crate::transport::window::{Seen, Sweep, Window};
 use glam::{DAffine3, DVec2, DVec3};
+use std::f64::consts::{FRAC_PI_2, PI};
 
 /// One source during one step: what its atoms have in common.
 #[derive(Debug, Clone)]
@@ -30,8 +31,59 @@ pub(crate) struct Channel {
     pub open: bool,
     /// Motion during the step.
     pub motion: StepMotion,
-    /// chamber_from_riding, where nothing moves during the step.
-    pub still_pose: Option<DAffine3>,
+    /// How the riding group stands through the step.
+    pub course: Course,
+}
+
+/// chamber_from_riding through a step.
+#[derive(Debug, Clone)]
+pub(crate) enum Course {
+    /// Nothing moves.
+    Still(DAffine3),
+    /// One rotation moves: the pose is `level + cosine · cos α + sine · sin α`, whatever is carried or
+    /// carries, since a product of rigid motions is linear in each of them.
+    Turning {
+        /// Number of the rotation.
+        rotation: usize,
+        /// The three terms.
+        terms: [DAffine3; 3],
+    },
+    /// Several move.
+    Tumbling,
+}
+
+impl Course {
+    /// The course of a motion.
+    pub fn new(scene: &Scene, motion: &StepMotion) -> Self {
+        let angles = motion.angles_for(0.5);
+        match motion.moving() {
+            0 => Self::Still(scene.motion.pose(&angles)),
+            1 => {
+                let rotation = motion.axes.iter().position(AxisMotion::moves).unwrap_or(0);
+                let at = |angle: f64| {
+                    let mut angles = angles;
+                    angles[rotation] = angle;
+                    scene.motion.pose(&angles)
+                };
+                let half = |a: DAffine3, b: DAffine3, sign: f64| DAffine3 {
+                    matrix3: (a.matrix3 + b.matrix3 * sign) * 0.5,
+                    translation: (a.translation + b.translation * sign) * 0.5,
+                };
+                let ends = [at(0.0), at(PI)];
+                let level = half(ends[0], ends[1], 1.0);
+                let quarter = at(FRAC_PI_2);
+                let sine = DAffine3 {
+                    matrix3: quarter.matrix3 - level.matrix3,
+                    translation: quarter.translation - level.translation,
+                };
+                Self::Turning {
+                    rotation,
+                    terms: [level, half(ends[0], ends[1], -1.0), sine],
+                }
+            }
+            _ => Self::Tumbling,
+        }
+    }
 }
 
 /// Where a body is found in a configuration.
@@ -102,6 +154,24 @@ pub(crate) fn rigid_inverse(pose: &DAffine3) -> DAffine3 {
     }
 }
 
+impl Channel {
+    /// Deals the coordinates of a low-discrepancy point out to what they draw: point on the receiver (2),
+    /// point on the footprint (2), time.
+    ///
+    /// The first two coordinates of a Sobol point are a net at every power of two, later ones only at high
+    /// ones; so they go to what film varies with most: time and the place around the footprint, or both
+    /// places on the footprint where nothing moves. Receivers are small.
+    #[inline]
+    pub fn deal(&self, point: [f64; DIMENSIONS]) -> [f64; DIMENSIONS] {
+        let [first, second, third, fourth, fifth] = point;
+        if matches!(self.course, Course::Still(_)) {
+            [third, fourth, first, second, fifth]
+        } else {
+            [fourth, fifth, third, second, first]
+        }
+    }
+}
+
 impl Target {
     /// Turns with the riding group.
     pub fn riding(&self) -> bool {
@@ -141,7 +211,7 @@ impl<'a> Lines<'a> {
                         atoms,
                         atom_volume_m3: scene.metals[thing.metal].atom_volume_m3(),
                         open: step.open[source],
-                        still_pose: still_pose(scene, &step.motion),
+                        course: Course::new(scene, &step.motion),
                         motion: step.motion.clone(),
                     });
                 }
@@ -173,9 +243,9 @@ impl<'a> Lines<'a> {
     }
 
     /// When a receiver can see the footprint of a channel, and how much it then gets.
-    pub fn window(&self, channel: usize, target: &Target) -> Window {
+    pub fn window(&self, channel: usize, target: &Target, seen: Option<&Seen>) -> Window {
         let law = &self.scene.sources[self.channels[channel].source].law;
-        self.sweeps[channel].window(target, |cosine| law.pdf_per_sr(cosine))
+        self.sweeps[channel].window(target, seen, |cosine| law.pdf_per_sr(cosine))
     }
 
     /// The receiver as it lies in a configuration; none if it has no area there or is not there.
@@ -204,12 +274,22 @@ impl<'a> Lines<'a> {
     /// Pose of the riding group at the fraction `u` of a channel's step (folded over whole turns).
     #[inline]
     pub fn pose(&self, channel: &Channel, u: f64) -> DAffine3 {
-        match channel.still_pose {
-            Some(pose) => pose,
-            None => self
-                .scene
-                .motion
-                .pose(channel.motion.angles_for(u).as_ref()),
+        match &channel.course {
+            Course::Still(pose) => *pose,
+            Course::Turning { rotation, terms } => {
+                let (sine, cosine) = channel.motion.angle_for(*rotation, u).sin_cos();
+                let [level, by_cosine, by_sine] = terms;
+                DAffine3 {
+                    matrix3: level.matrix3 + by_cosine.matrix3 * cosine + by_sine.matrix3 * sine,
+                    translation: level.translation
+                        + by_cosine.translation * cosine
+                        + by_sine.translation * sine,
+                }
+            }
+            Course::Tumbling => {
+                let angles = channel.motion.angles_for(u);
+                self.scene.motion.pose(&angles)
+            }
         }
     }
 
@@ -231,36 +311,32 @@ impl<'a> Lines<'a> {
             + target.edges[0] * (root * (1.0 - u[1]))
             + target.edges[1] * (root * u[1]);
         let start = self.start(channel, [u[2], u[3]]);
-        let chamber_from_riding = self.pose(channel, u[4]);
-        let riding_from_chamber = rigid_inverse(&chamber_from_riding);
+        let pose = self.pose(channel, u[4]);
+        let back = pose.matrix3.transpose();
+        let in_riding = Ends {
+            from: back * (start.position_m - pose.translation),
+            to: if target.riding {
+                to
+            } else {
+                back * (to - pose.translation)
+            },
+        };
         let in_chamber = Ends {
             from: start.position_m,
             to: if target.riding {
-                chamber_from_riding.transform_point3(to)
+                pose.transform_point3(to)
             } else {
                 to
-            },
-        };
-        let in_riding = Ends {
-            from: riding_from_chamber.transform_point3(start.position_m),
-            to: if target.riding {
-                to
-            } else {
-                riding_from_chamber.transform_point3(to)
             },
         };
         let ends = [in_chamber, in_riding];
+        let own = ends[usize::from(target.riding)];
         let span = in_chamber.to - in_chamber.from;
         let squared = span.length_squared();
-        let along = span / squared.sqrt();
-        let emitted = along.dot(start.normal);
+        let per_distance = 1.0 / squared.sqrt();
+        let emitted = span.dot(start.normal) * per_distance;
         let open = self.scene.sources[channel.source].law.pdf_per_sr(emitted) / squared;
-        let own = if target.riding {
-            in_riding.from - in_riding.to
-        } else {
-            in_chamber.from - in_chamber.to
-        };
-        let cosine = own.dot(target.normal) / squared.sqrt();
+        let cosine = (own.from - own.to).dot(target.normal) * per_distance;
         let mut line = Line {
             open,
             cosine,
@@ -323,10 +399,6 @@ pub(crate) fn body_of(group: &Group, triangle: u32) -> (BodyId, u32) {
         - 1;
     let (body, first) = group.bodies[index];
     (body, triangle - first)
-}
-
-fn still_pose(scene: &Scene, motion: &StepMotion) -> Option<DAffine3> {
-    (motion.moving() == 0).then(|| scene.motion.pose(motion.angles_for(0.5).as_ref()))
 }
 
 fn places(configuration: &Configuration, bodies: usize) -> Vec<Option<Place>> {

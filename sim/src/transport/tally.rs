@@ -52,13 +52,14 @@ pub(crate) fn sums_of(cell: &Cell, causes: &Causes, scramblings: u32) -> Sums {
     let thickness_m = cell.sum / n;
     let spread = ((cell.squares - cell.sum * cell.sum / n).max(0.0) / (n - 1.0) / n).sqrt();
     let least = if cell.arrived == 0 {
-        if cell.samples == 0 {
-            0.0
-        } else {
-            causes.open_thickness_m / f64::from(cell.samples)
-        }
+        // as if one of the blocked lines had arrived
+        cell.missed / f64::from(cell.blocked.max(1)) / n
     } else if cell.arrived < FEW_ARRIVALS {
         thickness_m / f64::from(cell.arrived).sqrt()
+    } else if cell.blocked > 0 {
+        // Stratified lines may be blocked alike in every scrambling though the share that is blocked lies
+        // between two counts. One scrambling in R + 1 with a line more or less: (line's film)/R.
+        thickness_m / f64::from(cell.arrived)
     } else {
         0.0
     };

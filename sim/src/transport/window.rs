@@ -9,129 +9,216 @@ use crate::scene::Scene;
 use glam::DVec3;
 
 /// Pieces of a step in time (or in angle, where turns are folded).
-const BINS: usize = 32;
+pub(crate) const BINS: usize = 32;
 
 /// Share of the samples spread evenly over all pieces in which the receiver can see the footprint, so
 /// that no weight exceeds ten times the mean.
 const EVEN_SHARE: f64 = 0.1;
 
-/// A footprint as it stands during one piece of a step, in the receiver's frame.
+/// Variance of the film of one line, relative, that has nothing to do with what stands in the way.
+const SMOOTH: f64 = 0.02;
+
+/// What a pilot saw in each piece: lines drawn and lines that were clear.
 #[derive(Debug, Clone, Copy)]
-struct Stand {
+pub(crate) struct Looks {
+    drawn: [u16; BINS],
+    clear: [u16; BINS],
+}
+
+/// How uneven the view of a receiver is in each piece: the factor on the density, in 255ths.
+pub(crate) type Seen = [u8; BINS];
+
+impl Looks {
+    /// Nothing seen yet.
+    pub const NONE: Self = Self {
+        drawn: [0; BINS],
+        clear: [0; BINS],
+    };
+
+    /// Counts a line.
+    #[inline]
+    pub fn count(&mut self, bin: usize, clear: bool) {
+        self.drawn[bin] = self.drawn[bin].saturating_add(1);
+        self.clear[bin] = self.clear[bin].saturating_add(u16::from(clear));
+    }
+
+    /// The factors: how uneven the view is, √(p(1 − p) + [`SMOOTH`]), with p the share that is clear.
+    ///
+    /// Lines are stratified in time, so they belong where the view changes within a piece, and fewer do
+    /// where all is clear or nothing is. Neighbours count half: a shadow's edge moves on from piece to piece.
+    pub fn seen(&self) -> Seen {
+        let smooth = |counts: &[u16; BINS], bin: usize| {
+            let at = |bin: usize| f64::from(counts[bin]);
+            at(bin) + 0.5 * (at((bin + BINS - 1) % BINS) + at((bin + 1) % BINS))
+        };
+        std::array::from_fn(|bin| {
+            let share = (smooth(&self.clear, bin) + 0.5) / (smooth(&self.drawn, bin) + 1.0);
+            let uneven = (share * (1.0 - share) + SMOOTH).sqrt() / (0.25 + SMOOTH).sqrt();
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "a share of 255"
+            )]
+            let factor = (uneven * 255.0).round() as u8;
+            factor
+        })
+    }
+}
+
+/// Where a footprint is, in the receiver's frame.
+#[derive(Debug, Clone, Copy)]
+struct Place {
     centre: DVec3,
     normal: DVec3,
-    /// No point of the footprint is farther than this from the centre during the piece, m.
+}
+
+/// A footprint through a step: one place where nothing moves, [`BINS`] pieces between places where one
+/// rotation moves, none where several do (their time does not fold; samples are then spread evenly).
+#[derive(Debug, Clone)]
+pub(crate) struct Sweep {
+    /// For receivers that stand still.
+    still: Place,
+    /// For receivers that ride: in the middle of each piece, or the only one.
+    riding: Vec<Place>,
+    /// At the ends of the pieces.
+    ends: Vec<Place>,
+    /// No point of the footprint is farther than this from the middle place during a piece, m.
     radius_m: f64,
     /// Radius of the footprint itself, m.
     footprint_m: f64,
 }
 
-/// A footprint through a step: one stand where nothing moves, [`BINS`] where one rotation moves, none
-/// where several do (their time does not fold; samples are then spread evenly).
-#[derive(Debug, Clone)]
-pub(crate) struct Sweep {
-    /// For receivers that stand still.
-    still: Stand,
-    /// For receivers that ride.
-    riding: Vec<Stand>,
-}
-
 impl Sweep {
-    /// Works out where a channel's footprint stands.
+    /// Works out where a channel's footprint is.
     pub fn new(scene: &Scene, channel: &Channel, pose: impl Fn(f64) -> glam::DAffine3) -> Self {
         let footprint = &scene.sources[channel.source].footprint;
         let (centre, radius) = footprint.bounding_sphere();
-        let radius = radius * (1.0 + 1e-6); // starts are lifted off the face by far less
+        let footprint_m = radius * (1.0 + 1e-6); // starts are lifted off the face by far less
         let [_, _, normal] = footprint.frame;
-        let still = Stand {
-            centre,
-            normal,
-            radius_m: radius,
-            footprint_m: radius,
-        };
-        let seen_by_rider = |u: f64, pad: f64| {
+        let seen_by_rider = |u: f64| {
             let back = rigid_inverse(&pose(u));
-            Stand {
+            Place {
                 centre: back.transform_point3(centre),
                 normal: back.transform_vector3(normal),
-                radius_m: radius + pad,
-                footprint_m: radius,
             }
         };
-        let riding = match channel.motion.moving() {
-            0 => vec![seen_by_rider(0.5, 0.0)],
-            1 => (0..BINS)
-                .map(|bin| {
-                    let edges = [bin, bin + 1].map(|k| k as f64 / BINS as f64);
-                    // Angles rise with u, so they stay between those at the edges.
-                    let [from, to] = edges.map(|u| channel.motion.angles_for(u));
-                    let turned: f64 = from
-                        .iter()
-                        .zip(&to)
-                        .map(|(a, b)| (b - a).abs())
-                        .fold(0.0, f64::max);
-                    let arm = scene
-                        .motion
-                        .axes
-                        .iter()
-                        .map(|&(axis, through)| (centre - through).cross(axis).length())
-                        .fold(0.0, f64::max);
-                    let reach = scene.motion.axes.len() as f64 * (arm + radius);
-                    seen_by_rider((edges[0] + edges[1]) / 2.0, turned * reach)
-                })
-                .collect(),
-            _ => Vec::new(),
+        let pieces = |count: usize, shift: f64| {
+            let places = (0..count).map(|k| seen_by_rider((k as f64 + shift) / BINS as f64));
+            places.collect::<Vec<Place>>()
         };
-        Self { still, riding }
+        let (riding, ends) = match channel.motion.moving() {
+            0 => (vec![seen_by_rider(0.5)], Vec::new()),
+            1 => (pieces(BINS, 0.5), pieces(BINS + 1, 0.0)),
+            _ => (Vec::new(), Vec::new()),
+        };
+        let strays_m = if ends.is_empty() {
+            0.0
+        } else {
+            strays_m(scene, channel, centre, radius)
+        };
+        Self {
+            still: Place { centre, normal },
+            riding,
+            ends,
+            radius_m: footprint_m + strays_m,
+            footprint_m,
+        }
     }
 
     /// The window of a receiver.
-    pub fn window(&self, target: &Target, pdf_per_sr: impl Fn(f64) -> f64) -> Window {
-        let stands = if target.riding() {
-            &self.riding[..]
+    ///
+    /// - `seen`: what a pilot learned, if there was one
+    pub fn window(
+        &self,
+        target: &Target,
+        seen: Option<&Seen>,
+        pdf_per_sr: impl Fn(f64) -> f64,
+    ) -> Window {
+        let (places, radius_m, ends) = if target.riding() {
+            (&self.riding[..], self.radius_m, &self.ends[..])
         } else {
-            std::slice::from_ref(&self.still)
+            (std::slice::from_ref(&self.still), self.footprint_m, &[][..])
         };
         let mut window = Window {
             cumulative: [0.0; BINS],
-            bins: stands.len(),
+            density: [[1.0; 2]; BINS],
+            bins: places.len(),
         };
         let (middle, extent) = target.bounding_sphere();
         let mut possible = [false; BINS];
-        let mut sum = 0.0;
-        for (bin, stand) in stands.iter().enumerate() {
-            let to = stand.centre - middle;
-            let height = to.dot(target.normal());
-            if height + stand.radius_m + extent <= 0.0 {
-                continue;
-            }
-            possible[bin] = true;
-            let squared = to.length_squared();
-            let distance = squared.sqrt();
-            let emitted = pdf_per_sr(-to.dot(stand.normal) / distance);
-            let flux = emitted * above_horizon(height, stand.footprint_m) / (squared * distance);
-            window.cumulative[bin] = flux;
-            sum += flux;
+        for (place, possible) in places.iter().zip(&mut possible) {
+            let height = (place.centre - middle).dot(target.normal());
+            *possible = height + radius_m + extent > 0.0;
         }
         let open = possible.iter().filter(|&&p| p).count();
-        if !stands.is_empty() && open == 0 {
+        if !places.is_empty() && open == 0 {
             window.bins = usize::MAX; // below the horizon throughout
+        }
+        if open == 0 || ends.is_empty() {
             return window;
         }
-        let even = 1.0 / open.max(1) as f64;
+        let mut flux = [0.0; BINS + 1];
+        for (place, flux) in ends.iter().zip(&mut flux) {
+            let to = place.centre - middle;
+            let height = above_horizon(to.dot(target.normal()), self.footprint_m);
+            if height > 0.0 {
+                let squared = to.length_squared();
+                let distance = squared.sqrt();
+                let emitted = pdf_per_sr(-to.dot(place.normal) / distance);
+                *flux = emitted * height / (squared * distance);
+            }
+        }
+        let pieces = possible
+            .iter()
+            .enumerate()
+            .filter(|(_, possible)| **possible);
+        let sum: f64 = pieces
+            .map(|(bin, _)| 0.5 * (flux[bin] + flux[bin + 1]))
+            .sum();
+        let (of_flux, even) = if sum > 0.0 {
+            ((1.0 - EVEN_SHARE) * open as f64 / sum, EVEN_SHARE)
+        } else {
+            (0.0, 1.0)
+        };
         let mut running = 0.0;
-        for (bin, &possible) in possible.iter().enumerate().take(stands.len()) {
+        for (bin, &possible) in possible.iter().enumerate() {
             if possible {
-                running += if sum > 0.0 {
-                    (1.0 - EVEN_SHARE) * window.cumulative[bin] / sum + EVEN_SHARE * even
-                } else {
-                    even
-                };
+                // continuous from piece to piece: a jump in the weights would be one more thing to find
+                let density = [bin, bin + 1].map(|end| {
+                    let factor = seen.map_or(1.0, |seen| factor_at(seen, end));
+                    factor * (of_flux * flux[end] + even)
+                });
+                running += 0.5 * (density[0] + density[1]);
+                window.density[bin] = density;
             }
             window.cumulative[bin] = running;
         }
         window
     }
+}
+
+/// The factor at the end between two pieces.
+fn factor_at(seen: &Seen, end: usize) -> f64 {
+    let [before, after] = [end.saturating_sub(1), end.min(BINS - 1)].map(|bin| seen[bin]);
+    (f64::from(before) + f64::from(after)) / 510.0
+}
+
+/// How far a point of a footprint can be from where it is in the middle of a piece, as a rider sees it, m.
+fn strays_m(scene: &Scene, channel: &Channel, centre: DVec3, radius: f64) -> f64 {
+    let arm = scene
+        .motion
+        .axes
+        .iter()
+        .map(|&(axis, through)| (centre - through).cross(axis).length())
+        .fold(0.0, f64::max);
+    let reach = scene.motion.axes.len() as f64 * (arm + radius);
+    let turned = (0..BINS).map(|bin| {
+        // Angles rise with u, so they stay between those at the ends.
+        let [from, to] = [bin, bin + 1].map(|k| channel.motion.angles_for(k as f64 / BINS as f64));
+        let turns = from.iter().zip(&to).map(|(a, b)| (b - a).abs());
+        turns.fold(0.0, f64::max)
+    });
+    turned.fold(0.0, f64::max) * reach
 }
 
 /// Mean height above the horizon over a footprint spread evenly over ±radius about `height`.
@@ -145,11 +232,24 @@ fn above_horizon(height: f64, radius: f64) -> f64 {
     }
 }
 
-/// A density over a step's time for one receiver.
+/// A density over a step's time for one receiver: linear in each piece.
 #[derive(Debug, Clone)]
 pub(crate) struct Window {
     cumulative: [f64; BINS],
+    /// At the ends of each piece, relative.
+    density: [[f64; 2]; BINS],
     bins: usize,
+}
+
+/// A time drawn from a window.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Drawn {
+    /// Time variate.
+    pub at: f64,
+    /// Weight of the sample.
+    pub weight: f64,
+    /// Piece that holds it.
+    pub bin: usize,
 }
 
 impl Window {
@@ -158,23 +258,48 @@ impl Window {
         self.bins == usize::MAX
     }
 
-    /// Time variate for a uniform one, and the weight to give the sample.
+    /// True when there are pieces to learn about.
+    pub fn has_pieces(&self) -> bool {
+        self.bins == BINS
+    }
+
+    /// Time for a uniform variate.
     #[inline]
-    pub fn place(&self, u: f64) -> (f64, f64) {
-        if self.bins <= 1 {
-            return (u, 1.0);
+    pub fn place(&self, u: f64) -> Drawn {
+        if self.bins != BINS {
+            return Drawn {
+                at: u,
+                weight: 1.0,
+                bin: 0,
+            };
         }
-        let bins = &self.cumulative[..self.bins];
-        let pick = u * bins[self.bins - 1];
-        let bin = bins.partition_point(|&c| c <= pick).min(self.bins - 1);
-        let before = if bin == 0 { 0.0 } else { bins[bin - 1] };
-        let share = bins[bin] - before;
-        let within = ((pick - before) / share).clamp(0.0, 1.0);
-        let width = 1.0 / self.bins as f64;
-        (
-            (bin as f64 + within) * width,
-            width * bins[self.bins - 1] / share,
-        )
+        let all = self.cumulative[BINS - 1];
+        let pick = u * all;
+        // counting beats a binary search, whose branches nobody can foresee
+        let below: usize = self
+            .cumulative
+            .iter()
+            .map(|&c| usize::from(c <= pick))
+            .sum();
+        let bin = below.min(BINS - 1);
+        let before = if bin == 0 {
+            0.0
+        } else {
+            self.cumulative[bin - 1]
+        };
+        let [from, to] = self.density[bin];
+        let within = ((pick - before) / (self.cumulative[bin] - before)).clamp(0.0, 1.0);
+        // Inverse of the integral of a line, without cancellation where it is nearly level.
+        let root = (from * from + within * (to * to - from * from))
+            .max(0.0)
+            .sqrt();
+        let part = (within * (from + to) / (from + root)).min(1.0);
+        let width = 1.0 / BINS as f64;
+        Drawn {
+            at: (bin as f64 + part) * width,
+            weight: width * all / (from + part * (to - from)),
+            bin,
+        }
     }
 }
 
@@ -182,32 +307,73 @@ impl Window {
 mod tests {
     use super::*;
 
-    #[test]
-    fn drawing_by_a_window_and_weighting_leaves_integrals_as_they_are() {
+    /// A window with empty pieces, level ones, rising and falling ones, some thinned out.
+    fn uneven(looks: Option<&Looks>) -> Window {
         let mut window = Window {
             cumulative: [0.0; BINS],
+            density: [[1.0; 2]; BINS],
             bins: BINS,
         };
+        let seen = looks.map(Looks::seen);
         let mut sum = 0.0;
         for bin in 0..BINS {
-            sum += if bin % 5 == 4 {
-                0.0
-            } else {
-                1.0 + (bin as f64).sin().powi(2)
-            };
+            if bin % 5 != 4 {
+                let factor = seen.map_or(1.0, |seen| f64::from(seen[bin]) / 255.0);
+                let end = |k: usize| factor * (0.1 + (0.3 * k as f64).sin().powi(2));
+                window.density[bin] =
+                    [end(bin), if bin % 3 == 0 { end(bin) } else { end(bin + 1) }];
+                sum += 0.5 * (window.density[bin][0] + window.density[bin][1]);
+            }
             window.cumulative[bin] = sum;
         }
-        // An integrand that is 0 where the window never looks; exact integral by the midpoint rule.
+        window
+    }
+
+    /// Integrals of 0 where the window never looks and 1 + cos 7u elsewhere: plainly, and through the window.
+    fn integrals(window: &Window) -> (f64, f64) {
         let seen = |u: f64| ((u * BINS as f64).floor() % 5.0 - 4.0).abs() > 0.5;
         let f = |u: f64| if seen(u) { 1.0 + (7.0 * u).cos() } else { 0.0 };
         let n = 1 << 16;
-        let (mut plain, mut drawn) = (0.0, 0.0);
+        let (mut plain, mut through) = (0.0, 0.0);
         for i in 0..n {
             let u = (f64::from(i) + 0.5) / f64::from(n);
             plain += f(u) / f64::from(n);
-            let (at, weight) = window.place(u);
-            drawn += f(at) * weight / f64::from(n);
+            let drawn = window.place(u);
+            through += f(drawn.at) * drawn.weight / f64::from(n);
         }
-        assert!((plain - drawn).abs() < 1e-4, "{plain} {drawn}");
+        (plain, through)
+    }
+
+    #[test]
+    fn drawing_by_a_window_and_weighting_leaves_integrals_as_they_are() {
+        let mut looks = Looks::NONE;
+        (0..200).for_each(|i| looks.count(i * i % BINS, i % 3 == 0));
+        for window in [uneven(None), uneven(Some(&looks))] {
+            let (plain, through) = integrals(&window);
+            assert!((plain - through).abs() < 1e-4, "{plain} {through}");
+        }
+    }
+
+    #[test]
+    fn the_integral_notices_a_density_that_is_not_the_drawn_one() {
+        let mut window = uneven(None);
+        window.density[7][1] *= 1.2;
+        let (plain, through) = integrals(&window);
+        assert!((plain - through).abs() > 1e-4, "{plain} {through}");
+    }
+
+    #[test]
+    fn lines_go_where_the_view_changes_and_nowhere_none() {
+        let mut looks = Looks::NONE;
+        (0..1000).for_each(|_| looks.count(3, false));
+        (0..1000).for_each(|_| looks.count(12, true));
+        (0..1000).for_each(|i| looks.count(20, i % 2 == 0));
+        let seen = looks.seen();
+        assert_eq!(seen[20], 255);
+        for bin in [3, 12] {
+            let least = (SMOOTH / (0.25 + SMOOTH)).sqrt() * 255.0;
+            assert!((f64::from(seen[bin]) - least).abs() < 5.0);
+        }
+        assert!(seen[8] > 250, "nothing is known of it");
     }
 }

@@ -50,6 +50,7 @@ fn turning_shows_a_side_to_the_source_and_takes_the_proof_away() {
     let (mut plan, meshes) = cube_over_disc();
     plan.sources[0].at_m = DVec3::new(0.1, 0.0, 0.0);
     plan.sources[0].facing = DVec3::new(-1.0, 0.0, 1.0).normalize();
+    plan.sources[0].footprint = p::Footprint::Disc { radius_m: 0.02 };
     let away = |scene: &Scene| {
         let rows = proved(scene);
         rows.iter()
