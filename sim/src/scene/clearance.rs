@@ -17,7 +17,10 @@ use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// Pairs of nodes that one search may look at: a fraction of a second.
-const EFFORT: usize = 6_000_000;
+const EFFORT: usize = 4_000_000;
+
+/// A search that was cut short is warned of where it proved less than this share of the nearest distance seen.
+const WORTH_A_WARNING: f64 = 0.9;
 
 /// How far outside the chamber counts as outside, m (rounding of flush faces).
 const FLUSH_M: f64 = 1e-9;
@@ -354,7 +357,7 @@ fn merge(
             approach.distance_m
         };
         let distance_m = distance_m.max(0.0);
-        if short {
+        if distance_m < WORTH_A_WARNING * approach.distance_m {
             facts.warnings.push(format!(
                 "clearance between {riding} and {still} {during} is at least {} (the search was cut short \
                  after the nearest pose seen, {} {})",

@@ -18,7 +18,10 @@ use rayon::prelude::*;
 const FINE_ROWS: usize = 60_000;
 
 /// Facets that subdivision may add to all parts together.
-const MOST_ADDED: usize = 400_000;
+const MOST_ADDED: usize = 150_000;
+
+/// How much coarser the first look at the number of facets is.
+const COARSE_LOOK: f64 = 4.0;
 
 /// Facets that the extent alone may ask for.
 const PLAIN_FACETS: f64 = 20_000.0;
@@ -27,7 +30,7 @@ const PLAIN_FACETS: f64 = 20_000.0;
 const OF_EXTENT: f64 = 1.0 / 60.0;
 
 /// Smallest facet edge against the part's extent.
-const FLOOR_OF_EXTENT: f64 = 1.0 / 400.0;
+const FLOOR_OF_EXTENT: f64 = 1.0 / 160.0;
 
 /// Facet edge against the distance to the nearest footprint: the film then changes by about a third
 /// over a facet at most.
@@ -35,6 +38,10 @@ const OF_DISTANCE: f64 = 0.1;
 
 /// Facet edge against the width over which a shadow's edge is smeared.
 const OF_PENUMBRA: f64 = 0.25;
+
+/// A parked pose that brings less than this share of a run's film draws no shadow worth resolving: its edges
+/// are steps of so much in what the other poses bring.
+const FAINT: f64 = 0.08;
 
 /// Poses looked at for distances while something moves.
 const MOVING_POSES: u32 = 12;
@@ -57,15 +64,21 @@ pub(super) fn subdivide(
         .iter()
         .map(|&(body, mesh)| Measure::of(scene, body, mesh))
         .collect();
-    let mut coarser = 1.0;
-    loop {
-        let cut: Vec<Vec<Option<CutRow>>> = bodies
-            .iter()
-            .zip(&measures)
+    let cut_all = |coarser: f64| -> (Vec<Vec<Option<CutRow>>>, usize) {
+        let parts = bodies.iter().zip(&measures);
+        let cut: Vec<Vec<Option<CutRow>>> = parts
             .map(|(&(_, mesh), measure)| cut_rows(mesh, measure, coarser))
             .collect();
         let added = cut.iter().flatten().flatten();
-        let added: usize = added.map(|row| row.facets.len() - 1).sum();
+        let added = added.map(|row| row.facets.len() - 1).sum();
+        (cut, added)
+    };
+    // Facets go with the square of the edge: a coarse look tells whether the fine one will fit.
+    let (_, added) = cut_all(COARSE_LOOK);
+    let foreseen = COARSE_LOOK * (added as f64 / MOST_ADDED as f64).sqrt();
+    let mut coarser = if foreseen > 1.5 { foreseen } else { 1.0 };
+    loop {
+        let (cut, added) = cut_all(coarser);
         if added <= MOST_ADDED {
             if coarser > 1.0 {
                 let floors: Vec<String> =
@@ -79,7 +92,6 @@ pub(super) fn subdivide(
             }
             return cut;
         }
-        // facets go with the square of the edge: go straight to where it should fit
         let over = added as f64 / MOST_ADDED as f64;
         coarser *= over.sqrt().clamp(1.1, 4.0);
     }
@@ -197,8 +209,8 @@ struct View<'a> {
     chamber_from_part: DAffine3,
     riding_from_chamber: DAffine3,
     footprints: Vec<&'a Footprint>,
-    /// Parked: shadows stand still, and so do their edges.
-    parked: bool,
+    /// Parked for long enough: shadows stand still, and so do their edges.
+    shadows: bool,
 }
 
 impl<'a> Measure<'a> {
@@ -236,7 +248,7 @@ impl<'a> Measure<'a> {
             distances.any(|distance| length > OF_DISTANCE * coarser * distance)
         });
         near || self.views.iter().any(|view| {
-            view.parked
+            view.shadows
                 && self
                     .penumbra_m(view, a, b)
                     .is_some_and(|w| length > OF_PENUMBRA * coarser * w)
@@ -278,21 +290,26 @@ impl<'a> Measure<'a> {
         };
         // clear of the surface it starts on, and of the face it ends on
         let clear_m = 1e-2 * self.floor_m;
-        let start = from + direction * clear_m;
+        let (start, end) = (from + direction * clear_m, to - direction * clear_m);
         let t_max = length_m - 2.0 * clear_m;
         if t_max <= 0.0 {
             return Line::Clear;
         }
         let configuration = &self.scene.configurations[view.configuration];
+        let riding = &configuration.riding;
+        let [riding_start, riding_end] =
+            [start, end].map(|at| view.riding_from_chamber.transform_point3(at));
+        // most lines are clear, and that is found sooner than what is met first
+        if !configuration.still.kernel.blocked(start, end, None)
+            && !riding.kernel.blocked(riding_start, riding_end, None)
+        {
+            return Line::Clear;
+        }
         let still = configuration
             .still
             .kernel
             .first_hit(start, direction, t_max, None);
-        let [riding_start, riding_direction] = [
-            view.riding_from_chamber.transform_point3(start),
-            view.riding_from_chamber.transform_vector3(direction),
-        ];
-        let riding = &configuration.riding;
+        let riding_direction = view.riding_from_chamber.transform_vector3(direction);
         let met = riding
             .kernel
             .first_hit(riding_start, riding_direction, t_max, None);
@@ -335,11 +352,11 @@ enum Line {
     Inward,
 }
 
-/// Points spread over a footprint: its rim in five directions and its middle.
+/// Points spread over a footprint: its rim in three directions and its middle.
 fn marks(footprint: &Footprint, centre: DVec3, reach: f64) -> impl Iterator<Item = DVec3> {
     let [along, across, _] = footprint.frame;
-    let rim = (0..5).map(move |i| {
-        let to = DVec2::from_angle(std::f64::consts::TAU * f64::from(i) / 5.0);
+    let rim = (0..3).map(move |i| {
+        let to = DVec2::from_angle(std::f64::consts::TAU * f64::from(i) / 3.0);
         centre + 0.9 * reach * (along * to.x + across * to.y)
     });
     rim.chain(std::iter::once(centre))
@@ -358,6 +375,8 @@ fn distance_m(footprint: &Footprint, at: DVec3) -> f64 {
 fn views(scene: &Scene, body: BodyId) -> Vec<View<'_>> {
     let mut known: Vec<(usize, Angles, Vec<bool>)> = Vec::new();
     let mut views = Vec::new();
+    // open time of each, s
+    let mut parked_s: Vec<f64> = Vec::new();
     for step in scene.steps.iter().filter(|step| step.open.contains(&true)) {
         let riding = &scene.configurations[step.configuration].riding;
         let Some(index) = riding.bodies.iter().position(|(id, _)| *id == body) else {
@@ -365,15 +384,18 @@ fn views(scene: &Scene, body: BodyId) -> Vec<View<'_>> {
         };
         let parked = step.motion.moving() == 0;
         let poses = if parked { 1 } else { MOVING_POSES };
+        let lasts_s = if parked { step.motion.lasts_s } else { 0.0 };
         for i in 0..poses {
             let angles = step
                 .motion
                 .angles_for((f64::from(i) + 0.5) / f64::from(poses));
             let key = (step.configuration, angles, step.open.clone());
-            if known.contains(&key) {
+            if let Some(number) = known.iter().position(|one| *one == key) {
+                parked_s[number] += lasts_s;
                 continue;
             }
             known.push(key);
+            parked_s.push(lasts_s);
             let chamber_from_riding = scene.motion.pose(&angles);
             let open = scene
                 .sources
@@ -385,9 +407,14 @@ fn views(scene: &Scene, body: BodyId) -> Vec<View<'_>> {
                 chamber_from_part: chamber_from_riding * riding.poses[index],
                 riding_from_chamber: chamber_from_riding.inverse(),
                 footprints: open.map(|(source, _)| &source.footprint).collect(),
-                parked,
+                shadows: false,
             });
         }
+    }
+    let open = scene.steps.iter().filter(|step| step.open.contains(&true));
+    let open_s: f64 = open.map(|step| step.motion.lasts_s).sum();
+    for (view, parked_s) in views.iter_mut().zip(parked_s) {
+        view.shadows = parked_s > FAINT * open_s;
     }
     views
 }

@@ -9,10 +9,11 @@ use super::window::Seen;
 use crate::random::{TABLE_POINTS, Use};
 use crate::stats::weighted_quantile;
 
-/// A pilot's lines per scrambling: in open time, and while a shutter over the source is shut.
+/// A pilot's lines per scrambling: in open time (over all channels, two each at least), and per channel while a
+/// shutter over the source is shut.
 const PILOT: [u16; 2] = [8, 2];
 
-/// Least number of lines per scrambling in open time and in shut time: keeps the bound on what was
+/// Least number of lines per scrambling in open time (over all channels) and per channel in shut time: keeps the bound on what was
 /// not seen below 3/128 and a zero spread from meaning certainty.
 const LEAST: [u16; 2] = [4, 1];
 
@@ -53,16 +54,24 @@ pub(crate) struct Aim<'a> {
 
 /// Efforts for a pilot.
 pub(crate) fn pilot_effort(job: &Job, idle: &[bool]) -> Effort {
-    base_effort(job, idle, PILOT)
+    base_effort(job, idle, (PILOT, 2))
 }
 
-fn base_effort(job: &Job, idle: &[bool], lines: [u16; 2]) -> Effort {
+/// The same efforts for all receivers: lines over all open channels and in each shut one, and the fewest in
+/// an open one.
+fn base_effort(job: &Job, idle: &[bool], ([open, shut], fewest): ([u16; 2], u16)) -> Effort {
     let channels = &job.lines.channels;
+    let sharing = channels
+        .iter()
+        .filter(|channel| channel.open)
+        .count()
+        .max(1);
+    let each = at_least(f64::from(open) / sharing as f64).max(fewest);
     let mut effort = Effort::even(idle.len(), channels.len(), 0);
     for (row, &idle) in effort.lines.chunks_mut(channels.len().max(1)).zip(idle) {
         if !idle {
             for (n, channel) in row.iter_mut().zip(channels) {
-                *n = lines[usize::from(!channel.open)];
+                *n = if channel.open { each } else { shut };
             }
         }
     }
@@ -98,7 +107,7 @@ pub(crate) fn settle(job: &Job, aim: &Aim, pilot: &Effort, sums: &Sums) -> Effor
     let floor_m = aim
         .floor_m
         .unwrap_or_else(|| 0.05 * median_reached(sums, aim));
-    let mut least = base_effort(job, aim.idle, LEAST);
+    let mut least = base_effort(job, aim.idle, (LEAST, 1));
     least.seen = sums.blocks.iter().flat_map(|b| &b.seen).copied().collect();
     let wanted: Vec<Vec<f64>> = sums
         .blocks
