@@ -61,7 +61,7 @@ fn patches_against(distance: f64, real_distance: f64) -> Vec<Comparison> {
     let bench = spot_under(real_distance, 1.0)
         .part("patches", sheet)
         .step(1.0, "");
-    let coated = bench.coat(&Asked::gather(0.01));
+    let coated = bench.coat(&Asked::rows(0.0028));
     rows.iter()
         .enumerate()
         .map(|(number, &(_, value))| {
@@ -107,7 +107,7 @@ fn zones(distance: f64, real: f64, supposed: f64) -> (Vec<Comparison>, Vec<(f64,
         .flatten()
         .for_each(|corner| *corner *= R);
     let bench = spot_under(distance, real).part("ball", sheet).step(1.0, "");
-    let coated = bench.coat(&Asked::gather(0.01));
+    let coated = bench.coat(&Asked::rows(0.0028));
     let mut lit = Vec::new();
     let mut dark = Vec::new();
     let mut receiver = 0;

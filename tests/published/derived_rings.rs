@@ -71,14 +71,14 @@ fn ring(inner: f64, outer: f64) -> String {
 
 /// Every facet against a flux in units of A.
 fn against(bench: &Bench, form: &dyn Fn(f64) -> f64) -> Vec<Comparison> {
-    let coated = bench.coat(&Asked::gather(0.004));
+    let coated = bench.coat(&Asked::rows(0.0028));
     coated.compare(2, &|p, _| form(p.x.hypot(p.y) / A) / (A * A))
 }
 
 /// Every facet of a turning plate, and points at the tabulated radii, against a flux in units of A.
 fn turned_against(bench: Bench, h: f64, form: &dyn Fn(f64) -> f64) -> Vec<Comparison> {
     let ends = [DVec3::new(0.0, 0.0, h * A), DVec3::new(2.0 * A, 0.0, h * A)];
-    let coated = bench.probe("plate", ends, 5).coat(&Asked::gather(0.003));
+    let coated = bench.probe("plate", ends, 5).coat(&Asked::rows(0.0028));
     let mut all = coated.compare(2, &|p, _| form(p.x.hypot(p.y) / A) / (A * A));
     for point in 0..5_u32 {
         let reference = form(0.5 * f64::from(point)) / (A * A);

@@ -105,7 +105,7 @@ fn slot_against(aspect: f64, cosine: f64) -> Result<(), Disagreement> {
         .part("slot", measured)
         .fixture("rest", blank)
         .step(1.0, "")
-        .coat(&Asked::gather(0.003));
+        .coat(&Asked::rows(0.0028));
     let per_sky = 1.0 / area(&dome());
     let all = coated.compare(3, &|p, n| per_sky * through_mouth(p, n));
     judge(&all, SCRAMBLINGS, 0.003)?;
@@ -178,7 +178,7 @@ fn slot_points(aspect: f64, supposed: f64) -> Result<(), Disagreement> {
         .probe("slot", bottom, 2)
         .probe("slot", wall, 2)
         .step(1.0, "");
-    let coated = bench.coat(&Asked::gather(0.01));
+    let coated = bench.coat(&Asked::rows(0.0028));
     let table = values!("derived_shading");
     let of = |name: &str| table.quantity(name).at(&[("aspect", supposed)]) / area(&dome());
     let names = [
@@ -230,7 +230,7 @@ fn hole_under_dome(aspect: f64, supposed: f64) -> Result<(), Disagreement> {
         .part("patch", patch)
         .fixture("wall", wall)
         .step(1.0, "")
-        .coat(&Asked::gather(0.0015));
+        .coat(&Asked::rows(0.0028));
     let table = values!("derived_shading");
     let reference = table
         .quantity("hole bottom centre")
@@ -274,7 +274,7 @@ fn under_opening(footprint: &str, opening_area: f64, depth: f64, m: f64) -> (f64
         })
         .part("floor", floor)
         .step(1.0, "")
-        .coat(&Asked::gather(0.003));
+        .coat(&Asked::rows(0.0028));
     let pair = [0, 1].map(|k| coated.flux(k));
     let found = 0.5 * (pair[0].0 + pair[1].0) * opening_area;
     (found, 0.5 * pair[0].1.hypot(pair[1].1) * opening_area)

@@ -92,7 +92,7 @@ fn turned(turns: f64, supposed: f64) -> Result<(), Disagreement> {
         .part("prism", prism())
         .turning(DVec3::Z)
         .step(turns, "");
-    let doses = doses(&bench.coat(&Asked::gather(0.003)));
+    let doses = doses(&bench.coat(&Asked::rows(0.0028)));
     // Rays are parallel to R/FAR, and flux changes by three times that over the prism.
     let bias = 3.0 * R / FAR;
     let all: Vec<Comparison> = doses
@@ -165,7 +165,7 @@ fn stopped(stops: u32, late_deg: f64) -> Result<(), Disagreement> {
         let _ = writeln!(more, "hold = [\"{angle:?} deg\"]");
         bench = bench.step(1.0, &more);
     }
-    let coated = bench.coat(&Asked::gather(0.01));
+    let coated = bench.coat(&Asked::rows(0.0028));
     let table = values!("derived_turning");
     let at = [("stops", f64::from(stops))];
     let on_axis = table
@@ -252,7 +252,7 @@ fn through_opening(turns: f64, opening: f64, supposed: f64) -> Result<(), Disagr
         .fixture("sheet", sheet)
         .turning(DVec3::Z)
         .step(turns, "");
-    let coated = bench.coat(&Asked::gather(0.006));
+    let coated = bench.coat(&Asked::gather(0.0025));
     let flat = FRAC_1_PI / (FAR * FAR);
     let [whole, rest] = [supposed.floor(), supposed.fract()];
     let all: Vec<Comparison> = (0..coated.rows())

@@ -79,7 +79,7 @@ fn rectangles(cosine: f64) -> Result<(), Disagreement> {
         let [x, y] = [row["x"], row["y"]];
         let part = ceiling(x, y, 1.0, [8, 8]);
         let coated = rectangle(x, y, cosine).part("ceiling", part).step(1.0, "");
-        let coated = coated.coat(&Asked::gather(0.02));
+        let coated = coated.coat(&Asked::rows(0.0028));
         let found = caught(&coated, 0..coated.rows());
         all.push(share(format!("opposed {row:?}"), found, row["value"]));
     }
@@ -155,7 +155,7 @@ fn corners(lifted: f64) -> Result<(), Disagreement> {
         let coated = rectangle(a, b, 1.0)
             .part("patch", sheet)
             .step(1.0, "")
-            .coat(&Asked::gather(0.01));
+            .coat(&Asked::rows(0.0028));
         let reference = row["value"] / (a * b * UNIT * UNIT);
         let pair = [0, 1].map(|k| coated.against(k, reference));
         all.push(Comparison {
@@ -190,7 +190,7 @@ fn strips(cosine: f64) -> Result<(), Disagreement> {
         let coated = rectangle(LONG, w, cosine)
             .part("ceiling", part)
             .step(1.0, "");
-        let coated = coated.coat(&Asked::gather(0.01));
+        let coated = coated.coat(&Asked::rows(0.0028));
         let (found, std_error) = caught(&coated, 0..coated.rows());
         // What the ends lack: the middle sees the strips' ends at half their length.
         let ends = |y: f64, side: f64| {

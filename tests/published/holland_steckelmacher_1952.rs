@@ -50,7 +50,7 @@ fn spot_under_plate(exponent: f64) -> Bench {
 
 /// Film of a real exponent on every facet against the closed form of a supposed one.
 fn plate_against_form(real: f64, supposed: f64) -> Vec<Comparison> {
-    let coated = spot_under_plate(real).coat(&Asked::gather(0.002));
+    let coated = spot_under_plate(real).coat(&Asked::rows(0.0028));
     coated.compare(2, &|p, _| flux_on_plate(supposed, HEIGHT, p.x.hypot(p.y)))
 }
 
@@ -77,7 +77,7 @@ fn relative_at(exponent: f64, x_over_h: &[f64], expected: &[f64]) -> Vec<Compari
         ];
         bench = bench.probe("plate", ends, 2);
     }
-    let coated = bench.coat(&Asked::gather(0.01));
+    let coated = bench.coat(&Asked::rows(0.0028));
     let compare = |(probe, &reference): (usize, &f64)| {
         let (axis, axis_error) = coated.probe_flux(probe, 0);
         let (there, error) = coated.probe_flux(probe, 1);

@@ -144,7 +144,7 @@ fn patch_over_disc(element: &Element, lifted: f64, cosine: f64) -> Comparison {
         })
         .part("patch", sheet)
         .step(1.0, "");
-    let coated = bench.coat(&Asked::gather(0.003));
+    let coated = bench.coat(&Asked::rows(0.0028));
     let area = PI * radius * radius;
     let pair = [0, 1].map(|k| coated.against(k, element.value / area));
     Comparison {
@@ -209,7 +209,7 @@ fn wall_rings(cosine: f64) -> Result<(), Disagreement> {
         let coated = disc_source(cosine)
             .part("patch", sheet)
             .step(1.0, "")
-            .coat(&Asked::gather(0.003));
+            .coat(&Asked::rows(0.0028));
         let value = row["value"] / (PI * UNIT * UNIT);
         let pair = [0, 1].map(|k| coated.against(k, value));
         all.push(Comparison {
@@ -411,7 +411,7 @@ fn elements_over_sphere(shift: f64) -> Result<(), Disagreement> {
             .mesh_source(emitting.clone(), 1.0)
             .part("patch", sheet)
             .step(1.0, "")
-            .coat(&Asked::gather(0.003));
+            .coat(&Asked::rows(0.0028));
         let pair = [0, 1].map(|k| coated.against(k, row["value"] / emitting_area));
         let bound = |radius: f64| element_to_cap((radius / distance).asin(), tilt) / emitting_area;
         let value = pair[0].reference;

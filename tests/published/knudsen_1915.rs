@@ -56,7 +56,7 @@ fn patches_against(real: f64, supposed: f64) -> Vec<Comparison> {
     let coated = spot_on_the_wall(real)
         .part("patches", sheet)
         .step(1.0, "")
-        .coat(&Asked::gather(0.01));
+        .coat(&Asked::rows(0.0028));
     let mean = 1.0 / (4.0 * PI * R * R);
     let compare = |receiver: usize| {
         let place = places()[receiver / 2];
@@ -112,7 +112,7 @@ fn zones_against(real: f64, supposed: f64) -> Vec<Comparison> {
     let coated = spot_on_the_wall(real)
         .part("inside", inside)
         .step(1.0, "")
-        .coat(&Asked::gather(0.02));
+        .coat(&Asked::rows(0.0028));
     let mut zones = vec![(0.0, 0.0_f64); ZONES as usize];
     for receiver in 0..coated.rows() {
         let z = coated.corners(receiver).iter().map(|c| c.z).sum::<f64>() / (3.0 * R);

@@ -36,10 +36,6 @@ const LOOSE: f64 = 5e-3;
 /// Absolute looseness at which a search ends, m.
 const LOOSE_M: f64 = 1e-5;
 
-/// From this distance on, m, nobody needs to know it so well: there the looseness grows by this share.
-const FAR_M: f64 = 0.03;
-const LOOSE_FAR: f64 = 4e-2;
-
 /// The smallest distance found.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Approach {
@@ -69,8 +65,7 @@ impl Approach {
 
     /// A bound this high settles the search, m.
     fn goal_m(&self) -> f64 {
-        let far = LOOSE_FAR * (self.distance_m - FAR_M).max(0.0);
-        self.distance_m - LOOSE_M.max(LOOSE * self.distance_m.abs() + far)
+        self.distance_m - LOOSE_M.max(LOOSE * self.distance_m.abs())
     }
 }
 

@@ -19,8 +19,10 @@ use std::collections::BTreeMap;
 /// Pairs of nodes that one search may look at: a fraction of a second.
 const EFFORT: usize = 4_000_000;
 
-/// A search that was cut short is warned of where it proved less than this share of the nearest distance seen.
-const WORTH_A_WARNING: f64 = 0.9;
+/// A search that was cut short is not worth a warning where it proved this much, m, and this share of the
+/// nearest distance seen.
+const FAR_M: f64 = 0.03;
+const FAR_SHARE: f64 = 0.9;
 
 /// How far outside the chamber counts as outside, m (rounding of flush faces).
 const FLUSH_M: f64 = 1e-9;
@@ -357,7 +359,8 @@ fn merge(
             approach.distance_m
         };
         let distance_m = distance_m.max(0.0);
-        if distance_m < WORTH_A_WARNING * approach.distance_m {
+        let far = distance_m > FAR_M && distance_m > FAR_SHARE * approach.distance_m;
+        if short && !far {
             facts.warnings.push(format!(
                 "clearance between {riding} and {still} {during} is at least {} (the search was cut short \
                  after the nearest pose seen, {} {})",

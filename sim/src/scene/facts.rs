@@ -11,9 +11,8 @@ pub struct SceneFacts {
 
 /// The smallest distance between a riding body and a still thing.
 ///
-/// Distances are within 0.5 % or 10 µm of the smallest, beyond 30 mm within another 4 % of what is beyond; where a
-/// search had to be cut short, the distance is what was proved (none is smaller), and a warning says so if
-/// that is less than nine tenths of the smallest seen.
+/// Distances are within 0.5 % or 10 µm of the smallest. Where a search had to be cut short, the distance is what
+/// was proved (none is smaller), and a warning says so unless that is far (30 mm) and nearly all that was seen.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Clearance {
     /// Riding body.

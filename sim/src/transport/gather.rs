@@ -314,8 +314,10 @@ impl Bundle<'_> {
         let drawn = self.window.place(u[DIMENSIONS - 1]);
         u[DIMENSIONS - 1] = drawn.at;
         let line = self.lines.line(self.channel, &self.target, u);
-        looks.count(drawn.bin, line.clear);
         let arrives = line.open * line.cosine.max(0.0) * self.thickness * drawn.weight;
+        if arrives > 0.0 {
+            looks.count(drawn.bin, line.clear);
+        }
         if !line.clear {
             cell.blocked = cell.blocked.saturating_add(u32::from(arrives > 0.0));
             cell.missed += arrives;

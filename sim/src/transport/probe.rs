@@ -13,8 +13,12 @@ use crate::scene::{Part, Receiver, Scene, Side};
 use crate::transport::kernel::Kernel;
 use glam::DVec3;
 
-/// Probe points are asked to be this much better than the map.
+/// Probe points are asked to be this much better than the map, and at least this good: they are few.
 const BETTER: f64 = 0.25;
+const GOOD: f64 = 0.0025;
+
+/// Rounds of raised efforts, the last of which counts.
+const ROUNDS: u32 = 5;
 
 /// Evaluates all probes of the plan.
 ///
@@ -58,17 +62,25 @@ fn one(
     let mut rays = 0;
     let causes = causes::look(&job, &idle, &mut rays);
     let aim = Aim {
-        accuracy: accuracy * BETTER,
+        accuracy: (accuracy * BETTER).min(GOOD),
         floor_m: Some(floor_m),
         areas_m2: &ones,
         idle: &idle,
         causes: &causes,
     };
     let (effort, sums) = pilot::run_pilot(&job, &idle, &mut rays);
-    let effort = pilot::settle(&job, &aim, &effort, &sums);
-    let mut sums = Gathered::new(receivers.len(), effort.channels, Keep::Means);
-    while sums.scramblings < SCRAMBLINGS {
-        job.scramblings(&effort, &mut sums);
+    let mut effort = pilot::settle(&job, &aim, &effort, &sums);
+    let mut sums = Gathered::new(0, effort.channels, Keep::Means);
+    for _ in 0..ROUNDS {
+        sums = Gathered::new(receivers.len(), effort.channels, Keep::Means);
+        while sums.scramblings < SCRAMBLINGS {
+            job.scramblings(&effort, &mut sums);
+        }
+        let raised = pilot::raise(&effort, &sums, &aim);
+        if tally::accuracy_of(&sums, &aim) <= aim.accuracy || raised.sum() <= effort.sum() {
+            break;
+        }
+        effort = raised;
     }
     for (point, sums) in points.iter_mut().zip(tally::receivers_of(&sums, &causes)) {
         point.sums = sums;

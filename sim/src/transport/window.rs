@@ -15,8 +15,9 @@ pub(crate) const BINS: usize = 32;
 /// that no weight exceeds ten times the mean.
 const EVEN_SHARE: f64 = 0.1;
 
-/// Variance of the film of one line, relative, that has nothing to do with what stands in the way.
-const SMOOTH: f64 = 0.02;
+/// Variance of the film of one line, relative, that has nothing to do with what stands in the way, and what a
+/// pilot of few lines cannot rule out.
+const SMOOTH: f64 = 0.15;
 
 /// What a pilot saw in each piece: lines drawn and lines that were clear.
 #[derive(Debug, Clone, Copy)]
@@ -46,14 +47,27 @@ impl Looks {
     ///
     /// Lines are stratified in time, so they belong where the view changes within a piece, and fewer do
     /// where all is clear or nothing is. Neighbours count half: a shadow's edge moves on from piece to piece.
+    /// Where all lines fared alike nothing is learned: the unblocked flux is then the best density.
     pub fn seen(&self) -> Seen {
+        let sum = |counts: &[u16; BINS]| counts.iter().map(|&n| u32::from(n)).sum::<u32>();
+        let (drawn, clear) = (sum(&self.drawn), sum(&self.clear));
+        if clear == 0 || clear == drawn {
+            return [u8::MAX; BINS];
+        }
         let smooth = |counts: &[u16; BINS], bin: usize| {
             let at = |bin: usize| f64::from(counts[bin]);
             at(bin) + 0.5 * (at((bin + BINS - 1) % BINS) + at((bin + 1) % BINS))
         };
         std::array::from_fn(|bin| {
-            let share = (smooth(&self.clear, bin) + 0.5) / (smooth(&self.drawn, bin) + 1.0);
-            let uneven = (share * (1.0 - share) + SMOOTH).sqrt() / (0.25 + SMOOTH).sqrt();
+            let (clear, drawn) = (smooth(&self.clear, bin), smooth(&self.drawn, bin));
+            let unlike = if drawn > 0.0 {
+                // 0 where all fared alike: no noise of small numbers in what is smooth
+                let share = clear / drawn;
+                share * (1.0 - share)
+            } else {
+                0.25
+            };
+            let uneven = ((unlike + SMOOTH) / (0.25 + SMOOTH)).sqrt();
             #[expect(
                 clippy::cast_possible_truncation,
                 clippy::cast_sign_loss,
@@ -374,6 +388,9 @@ mod tests {
             let least = (SMOOTH / (0.25 + SMOOTH)).sqrt() * 255.0;
             assert!((f64::from(seen[bin]) - least).abs() < 5.0);
         }
-        assert!(seen[8] > 250, "nothing is known of it");
+        assert_eq!(seen[8], 255, "nothing is known of it");
+        let mut alike = Looks::NONE;
+        (0..1000).for_each(|i| alike.count(i % 7, true));
+        assert_eq!(alike.seen(), [255; BINS]);
     }
 }
