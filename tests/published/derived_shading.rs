@@ -274,7 +274,7 @@ fn under_opening(footprint: &str, opening_area: f64, depth: f64, m: f64) -> (f64
         })
         .part("floor", floor)
         .step(1.0, "")
-        .coat(&Asked::rows(0.0028));
+        .coat(&Asked::rows(0.0012));
     let pair = [0, 1].map(|k| coated.flux(k));
     let found = 0.5 * (pair[0].0 + pair[1].0) * opening_area;
     (found, 0.5 * pair[0].1.hypot(pair[1].1) * opening_area)

@@ -93,7 +93,10 @@ fn errors_of_gathered_films_have_the_size_they_state() {
     let squares = squares(1.0);
     assert!(squares.len() * squares[0].len() >= 4000);
     let (rms, [low, high]) = rms_and_interval(&squares);
-    assert!(low < 1.0 && 1.0 < high, "rms {rms:.4}, {low:.4} to {high:.4}");
+    assert!(
+        low < 1.0 && 1.0 < high,
+        "rms {rms:.4}, {low:.4} to {high:.4}"
+    );
     assert!((rms - 1.0).abs() < 0.1, "{rms}");
 }
 

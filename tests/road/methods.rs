@@ -31,7 +31,10 @@ fn both_agree(scene: impl Fn(f64) -> Bench) {
     let gathered = scene(1.0).coat(&Asked::gather(0.01));
     assert!(gathered.rows() <= 2000, "{}", gathered.rows());
     let fired = |cosine: f64| scene(cosine).coat(&Asked::fire(ATOMS));
-    let (same, other) = (share(&fired(1.0), &gathered), share(&fired(1.15), &gathered));
+    let (same, other) = (
+        share(&fired(1.0), &gathered),
+        share(&fired(1.15), &gathered),
+    );
     assert!(same < 1.0, "χ² is {same:.3} of its limit");
     assert!(other > 1.0, "an exponent of 1.15 passes: {other:.3}");
 }

@@ -283,7 +283,9 @@ impl Bench {
 
 /// The largest relative standard error of rows and points that film reaches.
 fn worst(tally: &Tally, film: &Film) -> f64 {
-    let rows = film.rows[0].iter().map(|row| (row.thickness_m, row.std_error_m));
+    let rows = film.rows[0]
+        .iter()
+        .map(|row| (row.thickness_m, row.std_error_m));
     let points = tally.probes.iter().flatten();
     rows.chain(points.map(|point| (point.sums.thickness_m, point.sums.std_error_m)))
         .filter(|&(thickness_m, _)| thickness_m > 0.0)

@@ -24,10 +24,10 @@ const MOST_ADDED: usize = 150_000;
 const COARSE_LOOK: f64 = 4.0;
 
 /// Facets that the extent alone may ask for.
-const PLAIN_FACETS: f64 = 20_000.0;
+const PLAIN_FACETS: f64 = 4_000.0;
 
 /// Facet edge against the part's extent, where nothing else asks for smaller ones.
-const OF_EXTENT: f64 = 1.0 / 60.0;
+const OF_EXTENT: f64 = 1.0 / 30.0;
 
 /// Smallest facet edge against the part's extent.
 const FLOOR_OF_EXTENT: f64 = 1.0 / 160.0;

@@ -136,10 +136,11 @@ fn coupon_per_atom(
         receivers,
         seed: settings.seed,
         purpose: Use::Calibrate,
+        round: 0,
     };
     let mut result = (0.0, 0.0, 0.0);
-    for lines in [256, 1024, 4096] {
-        result = coupon_mean(&job, lines);
+    for (round, lines) in (0..).zip([256, 1024, 4096]) {
+        result = coupon_mean(&Job { round, ..job }, lines);
         if result.1 <= COUPON_ERROR * result.0 {
             break;
         }

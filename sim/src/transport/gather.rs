@@ -86,6 +86,9 @@ pub(crate) struct Job<'a> {
     pub receivers: &'a [Receiver],
     pub seed: u64,
     pub purpose: Use,
+    /// Each round has scramblings of its own: efforts that follow from one would otherwise be settled by the
+    /// very lines whose mean they enter, which biases it.
+    pub round: u16,
 }
 
 /// Running sums of all receivers, in blocks that are worked on in parallel.
@@ -168,6 +171,11 @@ impl Sums {
 }
 
 impl Job<'_> {
+    /// Number of a scrambling of this round among all rounds.
+    fn number(&self, scrambling: u32) -> u32 {
+        u32::from(self.round) << 16 | scrambling
+    }
+
     /// Runs the next [`STRIDE`] scramblings and adds them to the sums; returns the number of lines drawn.
     pub fn scramblings(&self, effort: &Effort, sums: &mut Sums) -> u64 {
         self.scramblings_until(effort, sums, &|| false).unwrap_or(0)
@@ -182,7 +190,10 @@ impl Job<'_> {
             effort,
             first,
             tables: (first..first + STRIDE)
-                .map(|number| Table::new(self.seed, self.purpose, u64::from(number), points))
+                .map(|number| {
+                    let number = u64::from(self.number(number));
+                    Table::new(self.seed, self.purpose, number, points)
+                })
                 .collect(),
             open_atoms: self
                 .lines
@@ -285,7 +296,8 @@ impl Pass<'_> {
             let place = (index as u64, u32::try_from(number).unwrap_or(u32::MAX));
             let mut looks = Looks::NONE;
             for ((table, scrambling), found) in self.tables.iter().zip(self.first..).zip(found) {
-                let shift = Shift::new(self.job.seed, self.job.purpose, scrambling, place);
+                let number = self.job.number(scrambling);
+                let shift = Shift::new(self.job.seed, self.job.purpose, number, place);
                 for sample in 0..count as usize {
                     *found += bundle.score(table.point(sample, &shift), cell, &mut looks);
                 }

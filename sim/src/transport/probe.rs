@@ -18,7 +18,7 @@ const BETTER: f64 = 0.25;
 const GOOD: f64 = 0.0025;
 
 /// Rounds of raised efforts, the last of which counts.
-const ROUNDS: u32 = 5;
+const ROUNDS: u16 = 5;
 
 /// Evaluates all probes of the plan.
 ///
@@ -58,6 +58,7 @@ fn one(
         receivers: &receivers,
         seed,
         purpose: Use::Probe,
+        round: 0,
     };
     let mut rays = 0;
     let causes = causes::look(&job, &idle, &mut rays);
@@ -71,7 +72,8 @@ fn one(
     let (effort, sums) = pilot::run_pilot(&job, &idle, &mut rays);
     let mut effort = pilot::settle(&job, &aim, &effort, &sums);
     let mut sums = Gathered::new(0, effort.channels, Keep::Means);
-    for _ in 0..ROUNDS {
+    for round in 1..=ROUNDS {
+        let job = Job { round, ..job };
         sums = Gathered::new(receivers.len(), effort.channels, Keep::Means);
         while sums.scramblings < SCRAMBLINGS {
             job.scramblings(&effort, &mut sums);

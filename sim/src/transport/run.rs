@@ -25,7 +25,7 @@ const FIRST_BATCH: u64 = 1 << 20;
 
 /// Rounds of gathering: each is thrown away when it falls short and serves the next as pilot; the
 /// last one goes on with further scramblings.
-const ROUNDS: u32 = 4;
+const ROUNDS: u16 = 4;
 
 /// Errors this much above what is asked are worked off by further scramblings: a quarter more of them.
 const LITTLE: f64 = 1.12;
@@ -80,6 +80,7 @@ impl Run<'_> {
             receivers: &self.scene.receivers,
             seed: self.settings.seed,
             purpose: Use::Scramble,
+            round: 0,
         };
         self.watch.progress("causes", 0.0);
         let causes = causes::look(
@@ -114,6 +115,7 @@ impl Run<'_> {
         rows.add(self.scene, &sums);
         let mut whole = (sums, rows);
         for round in 1.. {
+            let job = &Job { round, ..*job };
             let begun_s = self.watch.elapsed_s();
             let fresh = Gathered::new(job.receivers.len(), effort.channels, Keep::Means);
             let mut now = (fresh, Rows::new(self.scene));
