@@ -264,7 +264,7 @@ fn unevenness_against(n: f64, radius: f64, h: f64) -> Comparison {
     let reference = table
         .quantity("least non-uniformity")
         .at(&[("n", n), ("radius", radius)]);
-    let (found, std_error) = measured_unevenness(n, h, radius, 0.05 * reference);
+    let (found, std_error) = measured_unevenness(n, h, radius, 0.015 * reference);
     Comparison {
         name: format!("n = {n}, R/a = {radius}"),
         found,

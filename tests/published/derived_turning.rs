@@ -92,7 +92,7 @@ fn turned(turns: f64, supposed: f64) -> Result<(), Disagreement> {
         .part("prism", prism())
         .turning(DVec3::Z)
         .step(turns, "");
-    let doses = doses(&bench.coat(&Asked::rows(0.0028)));
+    let doses = doses(&bench.coat(&Asked::rows(0.0008)));
     // Rays are parallel to R/FAR, and flux changes by three times that over the prism.
     let bias = 3.0 * R / FAR;
     let all: Vec<Comparison> = doses

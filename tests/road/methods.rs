@@ -8,7 +8,7 @@ use evenfall_tests::bench::{Asked, Bench, Coated, Head};
 use evenfall_tests::solids::{Sheet, block, rings};
 use glam::DVec3;
 
-const ATOMS: u64 = 3_000_000;
+const ATOMS: u64 = 1_000_000;
 
 /// χ² of what was fired against what the gathered film expects, over its limit.
 fn share(fired: &Coated, gathered: &Coated) -> f64 {
@@ -26,17 +26,19 @@ fn share(fired: &Coated, gathered: &Coated) -> f64 {
     chi_squared_share(&counts, &expected)
 }
 
-/// Gathers a scene, fires it, and fires it with the cosine's exponent raised from 1 to 1.15.
-fn both_agree(scene: impl Fn(f64) -> Bench) {
-    let gathered = scene(1.0).coat(&Asked::gather(0.01));
+/// Gathers a scene, fires it, and fires it with the cosine's exponent raised from 1 to 1.25.
+///
+/// - `accuracy`: asked of gathered facets; well below the chance of the counts, row by row
+fn both_agree(accuracy: f64, scene: impl Fn(f64) -> Bench) {
+    let gathered = scene(1.0).coat(&Asked::gather(accuracy));
     assert!(gathered.rows() <= 2000, "{}", gathered.rows());
     let fired = |cosine: f64| scene(cosine).coat(&Asked::fire(ATOMS));
     let (same, other) = (
         share(&fired(1.0), &gathered),
-        share(&fired(1.15), &gathered),
+        share(&fired(1.25), &gathered),
     );
     assert!(same < 1.0, "χ² is {same:.3} of its limit");
-    assert!(other > 1.0, "an exponent of 1.15 passes: {other:.3}");
+    assert!(other > 1.0, "an exponent of 1.25 passes: {other:.3}");
 }
 
 fn head(footprint: &str, cosine: f64, at: DVec3, facing: DVec3) -> Head<'_> {
@@ -76,7 +78,7 @@ fn goblet(lowest: f64) -> Sheet {
 
 #[test]
 fn firing_and_gathering_agree_on_a_block_beside_another() {
-    both_agree(|cosine| {
+    both_agree(0.1, |cosine| {
         let mut blocks = block(DVec3::new(-0.03, -0.02, 0.1), DVec3::new(0.0, 0.02, 0.14));
         blocks.add(&block(
             DVec3::new(0.005, -0.02, 0.08),
@@ -91,7 +93,7 @@ fn firing_and_gathering_agree_on_a_block_beside_another() {
 
 #[test]
 fn firing_and_gathering_agree_through_a_shield_with_a_hole_onto_a_turning_plate() {
-    both_agree(|cosine| {
+    both_agree(0.015, |cosine| {
         let mut plate = Sheet::default();
         let edges = [DVec3::new(0.0, 0.2, 0.0), DVec3::new(0.2, 0.0, 0.0)];
         plate.grid(DVec3::new(-0.1, -0.1, 0.1), edges, [20, 20]);
@@ -109,7 +111,7 @@ fn firing_and_gathering_agree_through_a_shield_with_a_hole_onto_a_turning_plate(
 
 #[test]
 fn firing_and_gathering_agree_on_a_double_rotation() {
-    both_agree(|cosine| {
+    both_agree(0.015, |cosine| {
         Bench::new()
             .source(&head(DISC, cosine, DVec3::new(0.05, 0.0, 0.0), DVec3::Z))
             .part("goblet", goblet(0.1))
@@ -123,7 +125,7 @@ fn firing_and_gathering_agree_on_a_double_rotation() {
 
 #[test]
 fn firing_and_gathering_agree_on_a_goblet_that_turns_mouth_down() {
-    both_agree(|cosine| {
+    both_agree(0.015, |cosine| {
         Bench::new()
             .source(&head(RING, cosine, DVec3::new(0.05, 0.0, 0.0), DVec3::Z))
             .part("goblet", goblet(0.09))
@@ -134,7 +136,7 @@ fn firing_and_gathering_agree_on_a_goblet_that_turns_mouth_down() {
 
 #[test]
 fn firing_and_gathering_agree_on_parked_stops_and_a_shutter_shut_for_a_while() {
-    both_agree(|cosine| {
+    both_agree(0.015, |cosine| {
         Bench::new()
             .source(&head(DISC, cosine, DVec3::new(0.04, 0.0, 0.0), DVec3::Z))
             .part("goblet", goblet(0.1))
@@ -152,7 +154,7 @@ fn firing_and_gathering_agree_on_parked_stops_and_a_shutter_shut_for_a_while() {
 
 #[test]
 fn firing_and_gathering_agree_on_a_swing_over_a_leaning_rectangle() {
-    both_agree(|cosine| {
+    both_agree(0.015, |cosine| {
         let rectangle = Head {
             along: Some(DVec3::Y),
             ..head(

@@ -38,6 +38,9 @@ const CAUTION: f64 = 2.3;
 /// Share of the area that may stay above the asked error without missing the 95th percentile.
 const HARDEST_AREA: f64 = 0.04;
 
+/// Receivers below which a share of the area means nothing.
+const FEW: usize = 200;
+
 /// What is to be reached.
 pub(crate) struct Aim<'a> {
     /// Relative standard error.
@@ -239,7 +242,12 @@ pub(crate) fn raise(effort: &Effort, sums: &Sums, aim: &Aim) -> Effort {
         .map(|(&a, &idle)| if idle { 0.0 } else { a })
         .collect();
     // The hardest few per cent of the area are left as they are: the asked accuracy is a 95th percentile.
-    let hardest = weighted_quantile(&errors, &weights, 1.0 - HARDEST_AREA).unwrap_or(f64::INFINITY);
+    // Of a few points none is left out.
+    let hardest = if errors.len() < FEW {
+        f64::INFINITY
+    } else {
+        weighted_quantile(&errors, &weights, 1.0 - HARDEST_AREA).unwrap_or(f64::INFINITY)
+    };
     let mut raised = effort.clone();
     let rows = raised.lines.chunks_mut(effort.channels.max(1));
     for ((row, &error), found) in rows.zip(&errors).zip(&receivers) {

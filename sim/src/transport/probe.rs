@@ -79,7 +79,9 @@ fn one(
             job.scramblings(&effort, &mut sums);
         }
         let raised = pilot::raise(&effort, &sums, &aim);
-        if tally::accuracy_of(&sums, &aim) <= aim.accuracy || raised.sum() <= effort.sum() {
+        let over = |sums: Sums| sums.std_error_m > aim.accuracy * sums.thickness_m.max(floor_m);
+        let short = tally::receivers_of(&sums, &causes).any(over);
+        if !short || raised.sum() <= effort.sum() {
             break;
         }
         effort = raised;
