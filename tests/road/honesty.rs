@@ -83,6 +83,7 @@ fn rms_and_interval(squares: &[Vec<f64>]) -> (f64, [f64; 2]) {
     let mut dice = Stream::new(7, Use::Pilot, 0);
     let mut all: Vec<f64> = (0..4000)
         .map(|_| {
+            #[expect(clippy::cast_sign_loss, reason = "0 to the number of seeds")]
             let draw = |_| (dice.uniform() * SEEDS as f64) as usize;
             let seeds: Vec<usize> = (0..SEEDS).map(draw).collect();
             rms(squares, seeds.into_iter())
