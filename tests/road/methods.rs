@@ -76,6 +76,18 @@ fn goblet(lowest: f64) -> Sheet {
     rings(&lifted, 40)
 }
 
+/// A goblet with its mouth at a height over a source to one side, both in metres.
+fn over(footprint: &str, cosine: f64, aside: f64, lowest: f64) -> Bench {
+    Bench::new()
+        .source(&head(
+            footprint,
+            cosine,
+            DVec3::new(aside, 0.0, 0.0),
+            DVec3::Z,
+        ))
+        .part("goblet", goblet(lowest))
+}
+
 #[test]
 fn firing_and_gathering_agree_on_a_block_beside_another() {
     both_agree(0.1, |cosine| {
@@ -112,9 +124,7 @@ fn firing_and_gathering_agree_through_a_shield_with_a_hole_onto_a_turning_plate(
 #[test]
 fn firing_and_gathering_agree_on_a_double_rotation() {
     both_agree(0.015, |cosine| {
-        Bench::new()
-            .source(&head(DISC, cosine, DVec3::new(0.05, 0.0, 0.0), DVec3::Z))
-            .part("goblet", goblet(0.1))
+        over(DISC, cosine, 0.05, 0.1)
             .with(
                 "[[rotation]]\naxis = [1.0, 0.2, 0.0]\nthrough = [\"0 mm\", \"0 mm\", \"125 mm\"]\nspeed = \"377 deg/s\"\n\
                  [[rotation]]\naxis = [0.0, 0.0, 1.0]\nthrough = [\"20 mm\", \"0 mm\", \"0 mm\"]\nspeed = \"-123 deg/s\"",
@@ -126,9 +136,7 @@ fn firing_and_gathering_agree_on_a_double_rotation() {
 #[test]
 fn firing_and_gathering_agree_on_a_goblet_that_turns_mouth_down() {
     both_agree(0.015, |cosine| {
-        Bench::new()
-            .source(&head(RING, cosine, DVec3::new(0.05, 0.0, 0.0), DVec3::Z))
-            .part("goblet", goblet(0.09))
+        over(RING, cosine, 0.05, 0.09)
             .turning(DVec3::new(0.3, 0.0, 1.0))
             .step(1.6, "")
     });
@@ -137,9 +145,7 @@ fn firing_and_gathering_agree_on_a_goblet_that_turns_mouth_down() {
 #[test]
 fn firing_and_gathering_agree_on_parked_stops_and_a_shutter_shut_for_a_while() {
     both_agree(0.015, |cosine| {
-        Bench::new()
-            .source(&head(DISC, cosine, DVec3::new(0.04, 0.0, 0.0), DVec3::Z))
-            .part("goblet", goblet(0.1))
+        over(DISC, cosine, 0.04, 0.1)
             .with(
                 "[[shutter]]\nname = \"flag\"\nover = [\"head 0\"]\nbody = { shape = \"plate\", size = [\"40 mm\", \"40 mm\", \
                  \"1 mm\"] }\nat = [\"30 mm\", \"0 mm\", \"15 mm\"]",

@@ -13,6 +13,7 @@ mod lower;
 mod meshes;
 pub mod model;
 pub mod motion;
+mod overlaps;
 mod receivers;
 mod regions;
 mod schedule;

@@ -13,8 +13,8 @@ use crate::stats::weighted_quantile;
 /// shutter over the source is shut.
 const PILOT: [u16; 2] = [8, 2];
 
-/// Least number of lines per scrambling in open time (over all channels) and per channel in shut time: keeps the bound on what was
-/// not seen below 3/128 and a zero spread from meaning certainty.
+/// Least number of lines per scrambling in open time (over all channels) and per channel in shut time: keeps
+/// the bound on what was not seen below 3/128.
 const LEAST: [u16; 2] = [4, 1];
 
 /// Most lines per scrambling in a first round: a pilot knows a variance to a factor of two at best, so

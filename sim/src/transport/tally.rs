@@ -52,8 +52,15 @@ pub(crate) fn sums_of(cell: &Cell, causes: &Causes, scramblings: u32) -> Sums {
     let thickness_m = cell.sum / n;
     let spread = ((cell.squares - cell.sum * cell.sum / n).max(0.0) / (n - 1.0) / n).sqrt();
     let least = if cell.arrived == 0 {
-        // as if one of the blocked lines had arrived
-        cell.missed / f64::from(cell.blocked.max(1)) / n
+        if cell.samples == 0 {
+            0.0
+        } else if cell.blocked > 0 {
+            // as if one of the blocked lines had arrived
+            cell.missed / f64::from(cell.blocked) / n
+        } else {
+            // below the horizon all of them, though not proved to be: never certain
+            causes.open_thickness_m / f64::from(cell.samples)
+        }
     } else if cell.arrived < FEW_ARRIVALS {
         thickness_m / f64::from(cell.arrived).sqrt()
     } else if cell.blocked > 0 {

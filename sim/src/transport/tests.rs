@@ -166,3 +166,45 @@ fn gather_gives_the_same_bits_on_any_number_of_threads() {
     let three = tally(&scene, Method::Auto, 0.02, 3);
     assert_eq!(format!("{one:?}"), format!("{three:?}"));
 }
+
+#[test]
+fn errors_are_never_zero_where_lines_were_blocked_or_none_arrived() {
+    use super::causes::Causes;
+    use super::gather::Cell;
+    let causes = Causes {
+        open_thickness_m: 1e-7,
+        ..Causes::default()
+    };
+    let error = |cell: Cell| super::tally::sums_of(&cell, &causes, 32).std_error_m;
+    // 32 scramblings of 2e-9 m each, four lines each: no spread at all
+    let even = Cell {
+        sum: 64e-9,
+        squares: 32.0 * 2e-9 * 2e-9,
+        samples: 128,
+        arrived: 128,
+        ..Cell::default()
+    };
+    assert!(error(even) < 1e-15, "all clear: no spread is no error");
+    let shaded = Cell {
+        arrived: 32,
+        blocked: 96,
+        ..even
+    };
+    assert!((error(shaded) / (2e-9 / 32.0) - 1.0).abs() < 1e-9);
+    let unseen = Cell {
+        sum: 0.0,
+        squares: 0.0,
+        arrived: 0,
+        ..even
+    };
+    assert!(
+        (error(unseen) / (1e-7 / 128.0) - 1.0).abs() < 1e-9,
+        "below the horizon"
+    );
+    let dark = Cell {
+        blocked: 64,
+        missed: 64e-9,
+        ..unseen
+    };
+    assert!((error(dark) / (1e-9 / 32.0) - 1.0).abs() < 1e-9);
+}
