@@ -4,7 +4,7 @@
 //! Lines are spread evenly over the open time here, since what does not face the footprint counts too.
 
 use super::gather::Job;
-use super::lines::{Line, Share};
+use super::lines::Share;
 use crate::random::{Shift, Table};
 use rayon::prelude::*;
 
@@ -71,7 +71,11 @@ fn one(job: &Job, tables: &[Table], index: usize) -> (Causes, u64) {
                 causes.open_thickness_m += open;
                 causes.shares[Share::Facing as usize] += open * (1.0 - facing);
                 if open > 0.0 && facing > 0.0 {
-                    let cause = cause(&line, || job.lines.blocker(channel, &target, &line));
+                    let cause = if job.lines.is_free(channel, &target, &line) {
+                        Share::Direct
+                    } else {
+                        job.lines.blocker(channel, &target, &line)
+                    };
                     causes.shares[cause as usize] += open * facing;
                 }
             }
@@ -84,8 +88,4 @@ fn one(job: &Job, tables: &[Table], index: usize) -> (Causes, u64) {
             .for_each(|share| *share /= causes.open_thickness_m);
     }
     (causes, drawn)
-}
-
-fn cause(line: &Line, blocker: impl Fn() -> Share) -> Share {
-    if line.clear { Share::Direct } else { blocker() }
 }

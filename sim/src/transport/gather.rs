@@ -6,9 +6,10 @@
 //! Scramblings run one after another and only running sums are kept. Every receiver has random
 //! shifts of its own, so nothing depends on how receivers are spread over threads.
 
-use super::lines::{Channel, Lines, Target};
-use super::window::{Looks, Seen, Window};
-use crate::random::{DIMENSIONS, Shift, Table, Use};
+use super::bundle::{Batch, Bundle, Tallied};
+use super::lines::{Lines, Target};
+use super::window::{Looks, Seen};
+use crate::random::{Shift, Table, Use};
 use crate::scene::Receiver;
 use rayon::prelude::*;
 
@@ -17,6 +18,9 @@ pub(crate) const SCRAMBLINGS: u32 = 32;
 
 /// Scramblings worked through in one go: a receiver is prepared once for so many.
 pub(crate) const STRIDE: u32 = 8;
+
+/// Lines of a bundle from which on a proof that it is clear costs less than it may save.
+const WORTH: u32 = 16;
 
 /// Receivers per unit of parallel work.
 const CHUNK: usize = 64;
@@ -221,27 +225,17 @@ struct Pass<'a> {
     open_atoms: f64,
 }
 
-/// What the lines of one receiver and channel have in common.
-struct Bundle<'a> {
-    lines: &'a Lines<'a>,
-    channel: &'a Channel,
-    target: Target,
-    window: Window,
-    /// Film per unit of flux, m³.
-    thickness: f64,
-    /// Share of the emission in open time.
-    visible: f64,
-}
-
 impl Pass<'_> {
     fn block(&self, block: &mut Block) -> u64 {
         let channels = self.job.lines.channels.len();
         let mut drawn = 0;
         let mut found = vec![[0.0; STRIDE as usize]; channels];
+        let mut batch = Batch::default();
         for (offset, cell) in block.cells.iter_mut().enumerate() {
             let range = offset * channels..(offset + 1) * channels;
             let seen = block.seen.get_mut(range.clone()).unwrap_or_default();
-            drawn += self.receiver(block.first + offset, cell, (&mut found, seen));
+            let index = block.first + offset;
+            drawn += self.receiver(index, cell, (&mut found, seen), &mut batch);
             if !block.by_channel.is_empty() {
                 add(&mut block.by_channel[range.clone()], &found, |x| x);
             }
@@ -258,6 +252,7 @@ impl Pass<'_> {
         index: usize,
         cell: &mut Cell,
         (found, seen): (&mut [[f64; STRIDE as usize]], &mut [Seen]),
+        batch: &mut Batch,
     ) -> u64 {
         let lines = self.job.lines;
         let mut drawn = 0;
@@ -277,15 +272,22 @@ impl Pass<'_> {
             };
             cell.samples = cell.samples.saturating_add(STRIDE * count);
             let place = index * self.effort.channels + number;
-            let window = lines.window(number, &target, self.effort.seen.get(place));
+            let learned = self.effort.seen.get(place);
+            let window = lines.window(number, &target, learned);
             if window.is_shut() {
                 continue; // nothing can arrive: as good as all lines drawn
             }
+            let clear = match learned {
+                Some(learned) => learned.clear,
+                None if window.has_pieces() => 0,
+                None => u32::from(STRIDE * count >= WORTH && lines.is_clear(number, &target, 0)),
+            };
             let bundle = Bundle {
                 lines,
                 channel,
                 target,
                 window,
+                clear,
                 thickness: channel.atoms * channel.atom_volume_m3 / f64::from(count),
                 visible: if channel.open {
                     channel.atoms / self.open_atoms / f64::from(count)
@@ -294,18 +296,31 @@ impl Pass<'_> {
                 },
             };
             let place = (index as u64, u32::try_from(number).unwrap_or(u32::MAX));
-            let mut looks = Looks::NONE;
-            for ((table, scrambling), found) in self.tables.iter().zip(self.first..).zip(found) {
+            let mut tallied = Tallied {
+                cell: &mut *cell,
+                found,
+                looks: Looks::NONE,
+            };
+            for ((table, scrambling), within) in self.tables.iter().zip(self.first..).zip(0..) {
                 let number = self.job.number(scrambling);
                 let shift = Shift::new(self.job.seed, self.job.purpose, number, place);
                 for sample in 0..count as usize {
-                    *found += bundle.score(table.point(sample, &shift), cell, &mut looks);
+                    bundle.draw(table.point(sample, &shift), within, batch, &mut tallied);
                 }
             }
+            bundle.judge(batch, &mut tallied);
+            let looks = tallied.looks;
             if let Some(seen) = seen.get_mut(number)
                 && bundle.window.has_pieces()
             {
-                *seen = looks.seen();
+                *seen = Seen {
+                    uneven: looks.uneven(),
+                    clear: bundle
+                        .window
+                        .pieces()
+                        .filter(|&bin| !looks.blocked(bin) && lines.is_clear(number, &target, bin))
+                        .fold(0, |clear, bin| clear | 1 << bin),
+                };
             }
             drawn += u64::from(STRIDE * count);
         }
@@ -315,30 +330,6 @@ impl Pass<'_> {
             cell.squares += *last * *last;
         }
         drawn
-    }
-}
-
-impl Bundle<'_> {
-    /// Draws one line and adds it to the cell; returns its thickness, m.
-    #[inline]
-    fn score(&self, point: [f64; DIMENSIONS], cell: &mut Cell, looks: &mut Looks) -> f64 {
-        let mut u = self.channel.deal(point);
-        let drawn = self.window.place(u[DIMENSIONS - 1]);
-        u[DIMENSIONS - 1] = drawn.at;
-        let line = self.lines.line(self.channel, &self.target, u);
-        let arrives = line.open * line.cosine.max(0.0) * self.thickness * drawn.weight;
-        if arrives > 0.0 {
-            looks.count(drawn.bin, line.clear);
-        }
-        if !line.clear {
-            cell.blocked = cell.blocked.saturating_add(u32::from(arrives > 0.0));
-            cell.missed += arrives;
-            return 0.0;
-        }
-        cell.arrived = cell.arrived.saturating_add(1);
-        cell.angle += arrives * line.cosine.min(1.0).acos();
-        cell.visible += self.visible * drawn.weight;
-        arrives
     }
 }
 

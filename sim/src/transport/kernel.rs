@@ -58,9 +58,12 @@
 //! 67 bytes per triangle on large meshes: blocks 44, numbers 9, nodes 14; while building about 145 more.
 
 mod build;
+mod eight;
 mod layout;
 mod nearest;
+pub(crate) mod packet;
 mod ray;
+pub(crate) mod shaft;
 #[cfg(test)]
 mod tests;
 mod triangle;

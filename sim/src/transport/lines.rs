@@ -8,6 +8,7 @@ use crate::random::DIMENSIONS;
 use crate::scene::motion::{AxisMotion, StepMotion};
 use crate::scene::{BodyId, BodyKind, Configuration, Group, Receiver, Scene, Side};
 use crate::transport::Rates;
+use crate::transport::kernel::shaft::Base;
 use crate::transport::window::{Seen, Sweep, Window};
 use glam::{DAffine3, DVec2, DVec3};
 use std::f64::consts::{FRAC_PI_2, PI};
@@ -109,6 +110,7 @@ pub(crate) struct Target {
     corner: DVec3,
     edges: [DVec3; 2],
     normal: DVec3,
+    across: [DVec3; 2],
     riding: bool,
     triangle: u32,
     body: BodyId,
@@ -121,8 +123,8 @@ pub(crate) struct Line {
     pub open: f64,
     /// Cosine of the incidence angle; below 0 behind the receiver.
     pub cosine: f64,
-    /// Nothing is in the way (false also behind the receiver).
-    pub clear: bool,
+    /// Unit vector towards the footprint, frame of the receiver.
+    pub toward: DVec3,
     ends: [Ends; 2],
 }
 
@@ -172,7 +174,26 @@ impl Channel {
     }
 }
 
+impl Line {
+    /// From the receiver to the footprint, frame of a group.
+    #[inline]
+    pub fn segment(&self, riding: bool) -> (DVec3, DVec3) {
+        let ends = &self.ends[usize::from(riding)];
+        (ends.to, ends.from)
+    }
+}
+
 impl Target {
+    /// Number of its triangle in its group.
+    pub fn triangle(&self) -> u32 {
+        self.triangle
+    }
+
+    /// Two unit vectors in its plane, square to each other.
+    pub fn across(&self) -> [DVec3; 2] {
+        self.across
+    }
+
     /// Turns with the riding group.
     pub fn riding(&self) -> bool {
         self.riding
@@ -181,6 +202,15 @@ impl Target {
     /// Unit normal of the counted side, group's frame.
     pub fn normal(&self) -> DVec3 {
         self.normal
+    }
+
+    /// The facet, group's frame.
+    pub fn base(&self) -> Base {
+        let [e, f] = self.edges;
+        Base {
+            corners: [self.corner, self.corner + e, self.corner + f],
+            normal: self.normal,
+        }
     }
 
     /// A sphere around the facet: centre and radius, m, group's frame.
@@ -237,7 +267,9 @@ impl<'a> Lines<'a> {
         lines.sweeps = lines
             .channels
             .iter()
-            .map(|channel| Sweep::new(scene, channel, |u| lines.pose(channel, u)))
+            .map(|channel| {
+                Sweep::new(scene, channel, lines.standoff_m, |u| lines.pose(channel, u))
+            })
             .collect();
         lines
     }
@@ -246,6 +278,15 @@ impl<'a> Lines<'a> {
     pub fn window(&self, channel: usize, target: &Target, seen: Option<&Seen>) -> Window {
         let law = &self.scene.sources[self.channels[channel].source].law;
         self.sweeps[channel].window(target, seen, |cosine| law.pdf_per_sr(cosine))
+    }
+
+    /// True when all lines of a channel and a piece of its time are proved clear of what shares the receiver's
+    /// frame.
+    pub fn is_clear(&self, channel: usize, target: &Target, bin: usize) -> bool {
+        let group = self.group(self.channels[channel].configuration, target.riding);
+        self.sweeps[channel]
+            .shaft(target, bin)
+            .is_some_and(|shaft| group.kernel.is_clear(&shaft, Some(target.triangle)))
     }
 
     /// The receiver as it lies in a configuration; none if it has no area there or is not there.
@@ -265,6 +306,7 @@ impl<'a> Lines<'a> {
             corner: p,
             edges: [q - p, r - p],
             normal,
+            across: normal.any_orthonormal_pair().into(),
             riding: place.riding,
             triangle,
             body: receiver.body,
@@ -336,18 +378,17 @@ impl<'a> Lines<'a> {
         let per_distance = 1.0 / squared.sqrt();
         let emitted = span.dot(start.normal) * per_distance;
         let open = self.scene.sources[channel.source].law.pdf_per_sr(emitted) / squared;
-        let cosine = (own.from - own.to).dot(target.normal) * per_distance;
-        let mut line = Line {
+        let toward = (own.from - own.to) * per_distance;
+        Line {
             open,
-            cosine,
-            clear: false,
+            cosine: toward.dot(target.normal),
+            toward,
             ends,
-        };
-        line.clear = open > 0.0 && cosine > 0.0 && self.clear(channel, target, &line);
-        line
+        }
     }
 
-    fn clear(&self, channel: &Channel, target: &Target, line: &Line) -> bool {
+    /// True when nothing is in the way of a line that leaves the front of the receiver.
+    pub fn is_free(&self, channel: &Channel, target: &Target, line: &Line) -> bool {
         [target.riding, !target.riding].iter().all(|&riding| {
             let group = self.group(channel.configuration, riding);
             let ends = line.ends[usize::from(riding)];

@@ -3,6 +3,7 @@
 //! In: a [`crate::scene::Scene`] and the rates. Out: a [`Tally`]. Next on the road: `film`.
 
 mod audit;
+mod bundle;
 mod calibrate;
 mod causes;
 mod fire;

@@ -4,9 +4,12 @@
 //! follows the unblocked flux; drawing by it and dividing by it leaves every estimate unbiased.
 //! PHYSICS.md "Gather".
 
+use super::kernel::shaft::Shaft;
 use super::lines::{Channel, Target, rigid_inverse};
 use crate::scene::Scene;
+use crate::scene::motion::AxisMotion;
 use glam::DVec3;
+use std::f64::consts::PI;
 
 /// Pieces of a step in time (or in angle, where turns are folded).
 pub(crate) const BINS: usize = 32;
@@ -26,8 +29,14 @@ pub(crate) struct Looks {
     clear: [u16; BINS],
 }
 
-/// How uneven the view of a receiver is in each piece: the factor on the density, in 255ths.
-pub(crate) type Seen = [u8; BINS];
+/// What a pilot learned of a receiver's view of a footprint.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Seen {
+    /// How uneven the view is in each piece: the factor on the density, in 255ths.
+    pub uneven: [u8; BINS],
+    /// A bit for each piece in which all lines are proved clear of what shares the receiver's frame.
+    pub clear: u32,
+}
 
 impl Looks {
     /// Nothing seen yet.
@@ -43,12 +52,17 @@ impl Looks {
         self.clear[bin] = self.clear[bin].saturating_add(u16::from(clear));
     }
 
+    /// True when a line in the piece was blocked.
+    pub fn blocked(&self, bin: usize) -> bool {
+        self.clear[bin] < self.drawn[bin]
+    }
+
     /// The factors: how uneven the view is, √(p(1 − p) + [`SMOOTH`]), with p the share that is clear.
     ///
     /// Lines are stratified in time, so they belong where the view changes within a piece, and fewer do
     /// where all is clear or nothing is. Neighbours count half: a shadow's edge moves on from piece to piece.
     /// Where all lines fared alike nothing is learned: the unblocked flux is then the best density.
-    pub fn seen(&self) -> Seen {
+    pub fn uneven(&self) -> [u8; BINS] {
         let sum = |counts: &[u16; BINS]| counts.iter().map(|&n| u32::from(n)).sum::<u32>();
         let (drawn, clear) = (sum(&self.drawn), sum(&self.clear));
         if clear == 0 || clear == drawn {
@@ -100,14 +114,23 @@ pub(crate) struct Sweep {
     radius_m: f64,
     /// Radius of the footprint itself, m.
     footprint_m: f64,
+    /// No point of the footprint bulges farther than this out of the straight way through a piece, m.
+    bulge_m: f64,
 }
 
 impl Sweep {
     /// Works out where a channel's footprint is.
-    pub fn new(scene: &Scene, channel: &Channel, pose: impl Fn(f64) -> glam::DAffine3) -> Self {
+    ///
+    /// - `standoff_m`: how far starts are lifted off it
+    pub fn new(
+        scene: &Scene,
+        channel: &Channel,
+        standoff_m: f64,
+        pose: impl Fn(f64) -> glam::DAffine3,
+    ) -> Self {
         let footprint = &scene.sources[channel.source].footprint;
         let (centre, radius) = footprint.bounding_sphere();
-        let footprint_m = radius * (1.0 + 1e-6); // starts are lifted off the face by far less
+        let footprint_m = radius * (1.0 + 1e-6) + standoff_m;
         let [_, _, normal] = footprint.frame;
         let seen_by_rider = |u: f64| {
             let back = rigid_inverse(&pose(u));
@@ -125,8 +148,8 @@ impl Sweep {
             1 => (pieces(BINS, 0.5), pieces(BINS + 1, 0.0)),
             _ => (Vec::new(), Vec::new()),
         };
-        let strays_m = if ends.is_empty() {
-            0.0
+        let [strays_m, bulge_m] = if ends.is_empty() {
+            [0.0; 2]
         } else {
             strays_m(scene, channel, centre, radius)
         };
@@ -136,7 +159,27 @@ impl Sweep {
             ends,
             radius_m: footprint_m + strays_m,
             footprint_m,
+            bulge_m,
         }
+    }
+
+    /// The shaft from a receiver to the footprint, through a piece or, where it has none, through the step;
+    /// none where several rotations move it.
+    ///
+    /// A point of the footprint stays near the chord between where it is at the ends of the piece, and the hull
+    /// of two balls holds all chords.
+    pub fn shaft(&self, target: &Target, bin: usize) -> Option<Shaft> {
+        let base = target.base();
+        let still = |place: &Place| Shaft::new(&base, &[(place.centre, self.footprint_m)]);
+        if !target.riding() {
+            return Some(still(&self.still));
+        }
+        if self.ends.is_empty() {
+            return self.riding.first().map(still);
+        }
+        let radius_m = self.footprint_m + self.bulge_m;
+        let [from, to] = [bin, bin + 1].map(|end| (self.ends[end].centre, radius_m));
+        Some(Shaft::new(&base, &[from, to]))
     }
 
     /// The window of a receiver.
@@ -213,26 +256,30 @@ impl Sweep {
 
 /// The factor at the end between two pieces.
 fn factor_at(seen: &Seen, end: usize) -> f64 {
-    let [before, after] = [end.saturating_sub(1), end.min(BINS - 1)].map(|bin| seen[bin]);
+    let [before, after] = [end.saturating_sub(1), end.min(BINS - 1)].map(|bin| seen.uneven[bin]);
     (f64::from(before) + f64::from(after)) / 510.0
 }
 
-/// How far a point of a footprint can be from where it is in the middle of a piece, as a rider sees it, m.
-fn strays_m(scene: &Scene, channel: &Channel, centre: DVec3, radius: f64) -> f64 {
-    let arm = scene
-        .motion
-        .axes
-        .iter()
-        .map(|&(axis, through)| (centre - through).cross(axis).length())
-        .fold(0.0, f64::max);
-    let reach = scene.motion.axes.len() as f64 * (arm + radius);
-    let turned = (0..BINS).map(|bin| {
-        // Angles rise with u, so they stay between those at the ends.
-        let [from, to] = [bin, bin + 1].map(|k| channel.motion.angles_for(k as f64 / BINS as f64));
-        let turns = from.iter().zip(&to).map(|(a, b)| (b - a).abs());
-        turns.fold(0.0, f64::max)
+/// How far a point of a footprint can be, as a rider sees it, from where it is in the middle of a piece, and
+/// from the chord between where it is at the ends of the piece, m. One rotation moves.
+fn strays_m(scene: &Scene, channel: &Channel, centre: DVec3, radius: f64) -> [f64; 2] {
+    let axes = &channel.motion.axes;
+    let Some(moving) = axes.iter().position(AxisMotion::moves) else {
+        return [0.0; 2];
+    };
+    // Half a turn apart on the circle of the centre, whatever carries the rotation or is carried by it.
+    let [here, there] = [0.0, PI].map(|angle| {
+        let mut angles = channel.motion.angles_for(0.5);
+        angles[moving] = angle;
+        rigid_inverse(&scene.motion.pose(&angles)).transform_point3(centre)
     });
-    turned.fold(0.0, f64::max) * reach
+    let reach = 0.5 * here.distance(there) + radius;
+    let angle = |k: usize| channel.motion.angle_for(moving, k as f64 / BINS as f64);
+    // Angles rise with u, so they stay between those at the ends.
+    let turned = (0..BINS)
+        .map(|bin| (angle(bin + 1) - angle(bin)).abs())
+        .fold(0.0, f64::max);
+    [turned * reach, (1.0 - (0.5 * turned).cos()) * reach]
 }
 
 /// Mean height above the horizon over a footprint spread evenly over ±radius about `height`.
@@ -275,6 +322,14 @@ impl Window {
     /// True when there are pieces to learn about.
     pub fn has_pieces(&self) -> bool {
         self.bins == BINS
+    }
+
+    /// Pieces in which lines may be drawn.
+    pub fn pieces(&self) -> impl Iterator<Item = usize> {
+        (0..self.bins.min(BINS)).filter(|&bin| {
+            let before = if bin == 0 { 0.0 } else { self.cumulative[bin - 1] };
+            self.cumulative[bin] > before
+        })
     }
 
     /// Time for a uniform variate.
@@ -328,7 +383,7 @@ mod tests {
             density: [[1.0; 2]; BINS],
             bins: BINS,
         };
-        let seen = looks.map(Looks::seen);
+        let seen = looks.map(Looks::uneven);
         let mut sum = 0.0;
         for bin in 0..BINS {
             if bin % 5 != 4 {
@@ -382,7 +437,7 @@ mod tests {
         (0..1000).for_each(|_| looks.count(3, false));
         (0..1000).for_each(|_| looks.count(12, true));
         (0..1000).for_each(|i| looks.count(20, i % 2 == 0));
-        let seen = looks.seen();
+        let seen = looks.uneven();
         assert_eq!(seen[20], 255);
         for bin in [3, 12] {
             let least = (SMOOTH / (0.25 + SMOOTH)).sqrt() * 255.0;
@@ -391,6 +446,6 @@ mod tests {
         assert_eq!(seen[8], 255, "nothing is known of it");
         let mut alike = Looks::NONE;
         (0..1000).for_each(|i| alike.count(i % 7, true));
-        assert_eq!(alike.seen(), [255; BINS]);
+        assert_eq!(alike.uneven(), [255; BINS]);
     }
 }

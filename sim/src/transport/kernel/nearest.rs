@@ -53,12 +53,52 @@ impl Kernel {
     }
 
     /// A start on its triangle: dropped onto it and kept off its edges.
+    #[inline]
     pub(super) fn start(&self, from: DVec3, skip: Option<u32>) -> DVec3 {
-        let Some(triangle) = skip else { return from };
-        let [a, b, c] = self.triangle(triangle);
-        let (e, f, p) = (b - a, c - a, from - a);
-        let (ee, ef, ff, ep, fp) = (e.dot(e), e.dot(f), f.dot(f), e.dot(p), f.dot(p));
-        let whole = ee * ff - ef * ef;
+        self.starts(skip).of(from)
+    }
+
+    /// What starts on a triangle have in common.
+    pub(super) fn starts(&self, skip: Option<u32>) -> Starts {
+        let on = skip.map(|triangle| {
+            let [a, b, c] = self.triangle(triangle);
+            let (e, f) = (b - a, c - a);
+            let (ee, ef, ff) = (e.dot(e), e.dot(f), f.dot(f));
+            Ground {
+                corner: a,
+                edges: [e, f],
+                products: [ee, ef, ff],
+                whole: ee * ff - ef * ef,
+                allowed: OFF * self.size + 3.0 * INSET * (ee.sqrt() + ff.sqrt()),
+            }
+        });
+        Starts(on)
+    }
+}
+
+/// Starts on one triangle, or in the open.
+pub(super) struct Starts(Option<Ground>);
+
+/// The triangle that starts lie on.
+struct Ground {
+    corner: DVec3,
+    edges: [DVec3; 2],
+    /// Products of the edges: first with itself, with the second, second with itself.
+    products: [f64; 3],
+    /// Square of twice the area.
+    whole: f64,
+    /// How far starts may be off.
+    allowed: f64,
+}
+
+impl Starts {
+    /// The start, dropped onto the triangle and kept off its edges.
+    #[inline]
+    pub fn of(&self, from: DVec3) -> DVec3 {
+        let Some(ground) = &self.0 else { return from };
+        let ([e, f], [ee, ef, ff], whole) = (ground.edges, ground.products, ground.whole);
+        let p = from - ground.corner;
+        let (ep, fp) = (e.dot(p), f.dot(p));
         let (second, third) = (ff * ep - ef * fp, ee * fp - ef * ep);
         let first = whole - second - third;
         if whole <= 0.0 || first.min(second).min(third) >= INSET * whole {
@@ -67,9 +107,8 @@ impl Kernel {
         let free = 1.0 - 3.0 * INSET;
         let weights = DVec3::new(first, second, third).max(DVec3::splat(INSET * whole));
         let weights = weights / weights.element_sum() * free + DVec3::splat(INSET);
-        let dropped = a + e * weights.y + f * weights.z;
-        let allowed = OFF * self.size + 3.0 * INSET * (ee.sqrt() + ff.sqrt());
-        if dropped.distance(from) <= allowed {
+        let dropped = ground.corner + e * weights.y + f * weights.z;
+        if dropped.distance(from) <= ground.allowed {
             dropped
         } else {
             from

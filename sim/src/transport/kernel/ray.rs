@@ -19,7 +19,7 @@ const BLUR: f64 = 1.0 / (1u64 << 20) as f64;
 /// Stretch of far slab distances and of the ray's end; above 1 + 10 · 2⁻²⁴.
 const STRETCH: f32 = 1.0 + 1.0 / (1u32 << 20) as f32;
 /// A plane this near, relative to the scene, holds the point.
-const HOLD: f64 = 1.0 / (1u64 << 46) as f64;
+pub(super) const HOLD: f64 = 1.0 / (1u64 << 46) as f64;
 /// Meetings farther than this from a point, relative to the scene, are never with what holds it.
 const CLOSE: f64 = 1.0 / (1u64 << 20) as f64;
 
@@ -131,6 +131,18 @@ impl Ray {
         self.far[axis] = (origin - push) as f32;
         self.inverse[axis] = 1.0 / slope as f32;
         self.inverse_far[axis] = self.inverse[axis] * STRETCH;
+    }
+
+    /// Row of planes of a node that the ray meets first, per axis.
+    #[inline]
+    pub fn first_rows(&self) -> [usize; 3] {
+        [0, 1, 2].map(|axis| {
+            if self.inverse[axis] > 0.0 {
+                axis
+            } else {
+                axis + 3
+            }
+        })
     }
 
     /// A depth as the boxes see it, stretched.

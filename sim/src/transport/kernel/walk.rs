@@ -21,6 +21,10 @@ pub(super) struct Lanes {
     inverse_far: [f32x8; 3],
     /// Row of planes that the ray meets first, per axis.
     first: [usize; 3],
+}
+
+/// The ray's numbers for blocks of triangles, in every lane.
+pub(super) struct Sieve {
     origin: [f32x4; 3],
     shear: [f32x4; 2],
     blur: f32x4,
@@ -36,26 +40,12 @@ impl Lanes {
                 f32x8::splat(of[2]),
             ]
         };
-        let first = |axis: usize| {
-            if ray.inverse[axis] > 0.0 {
-                axis
-            } else {
-                axis + 3
-            }
-        };
-        let origin = |axis: usize| f32x4::splat(ray.rough_origin[ray.axes[axis]]);
         Self {
             near: all(ray.near),
             far: all(ray.far),
             inverse: all(ray.inverse),
             inverse_far: all(ray.inverse_far),
-            first: [first(0), first(1), first(2)],
-            origin: [origin(0), origin(1), origin(2)],
-            shear: [
-                f32x4::splat(ray.rough_shear[0]),
-                f32x4::splat(ray.rough_shear[1]),
-            ],
-            blur: f32x4::splat(ray.blur),
+            first: ray.first_rows(),
         }
     }
 
@@ -71,6 +61,19 @@ impl Lanes {
             far = far.fast_min((node.planes[last] - self.far[axis]) * self.inverse_far[axis]);
         }
         (near, near.simd_le(far).to_bitmask())
+    }
+
+}
+
+impl Sieve {
+    #[inline]
+    pub fn new(ray: &Ray) -> Self {
+        let origin = |axis: usize| f32x4::splat(ray.rough_origin[ray.axes[axis]]);
+        Self {
+            origin: [origin(0), origin(1), origin(2)],
+            shear: ray.rough_shear.map(f32x4::splat),
+            blur: f32x4::splat(ray.blur),
+        }
     }
 
     /// A bit for each triangle of the block that the line may meet.
@@ -108,6 +111,7 @@ struct Walk<'a> {
     kernel: &'a Kernel,
     ray: &'a Ray,
     lanes: Lanes,
+    sieve: Sieve,
     /// Place of the triangle that is not met.
     skip: u32,
 }
@@ -123,7 +127,7 @@ impl Walk<'_> {
         visitor: &mut impl FnMut(u32, Meeting, &Corners) -> Next,
     ) -> Next {
         let triangles = &self.kernel.blocks[block as usize];
-        let mut hits = self.lanes.may_meet(self.ray, triangles) & mask;
+        let mut hits = self.sieve.may_meet(self.ray, triangles) & mask;
         let mut answer = Next::Go;
         while hits != 0 {
             let lane = hits.trailing_zeros();
@@ -248,6 +252,7 @@ impl Kernel {
             kernel: self,
             ray,
             lanes: Lanes::new(ray),
+            sieve: Sieve::new(ray),
             skip: self.place_of(skip),
         };
         if self.depth <= DEPTH {
@@ -272,6 +277,7 @@ impl Kernel {
             kernel: self,
             ray,
             lanes: Lanes::new(ray),
+            sieve: Sieve::new(ray),
             skip: self.place_of(skip),
         };
         if self.stack <= ROOM {
@@ -281,7 +287,7 @@ impl Kernel {
         }
     }
 
-    fn place_of(&self, triangle: Option<u32>) -> u32 {
+    pub(super) fn place_of(&self, triangle: Option<u32>) -> u32 {
         triangle.map_or(u32::MAX, |number| self.place[number as usize])
     }
 }

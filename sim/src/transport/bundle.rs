@@ -1,0 +1,178 @@
+//! The lines of one receiver and channel: drawn, judged eight at a time, and added up.
+//!
+//! In: points of low-discrepancy tables. Out: film per scrambling, and sums in a [`Cell`].
+
+use super::gather::{Cell, STRIDE};
+use super::kernel::packet::RAYS;
+use super::lines::{Channel, Line, Lines, Target};
+use super::window::{Looks, Window};
+use crate::random::DIMENSIONS;
+use glam::DVec3;
+
+/// Lines judged in one go.
+const BATCH: usize = 256;
+/// Directions are told apart in so many cells a side.
+const CELLS: usize = 8;
+
+/// What the lines of one receiver and channel have in common.
+pub(crate) struct Bundle<'a> {
+    pub lines: &'a Lines<'a>,
+    pub channel: &'a Channel,
+    pub target: Target,
+    pub window: Window,
+    /// A bit for each piece in which all lines are proved clear of what shares the receiver's frame.
+    pub clear: u32,
+    /// Film per unit of flux, m³.
+    pub thickness: f64,
+    /// Share of the emission in open time.
+    pub visible: f64,
+}
+
+/// Lines that wait to be judged; room that is used again and again.
+#[derive(Default)]
+pub(crate) struct Batch {
+    drawn: Vec<Drawn>,
+    /// Numbers of those that need a look, in the order of their directions.
+    order: Vec<u16>,
+}
+
+/// A line that waits to be judged.
+struct Drawn {
+    line: Line,
+    /// Film that it brings if it is clear, m.
+    arrives: f64,
+    /// Weight of its time.
+    weight: f64,
+    /// Piece that holds its time.
+    bin: usize,
+    /// Its scrambling in this pass.
+    scrambling: usize,
+    /// Nothing found in the way so far.
+    clear: bool,
+    /// Cell of its direction.
+    cell: usize,
+}
+
+/// Where the film of lines is added up.
+pub(crate) struct Tallied<'a> {
+    pub cell: &'a mut Cell,
+    /// Estimates per scrambling of this pass, m.
+    pub found: &'a mut [f64; STRIDE as usize],
+    pub looks: Looks,
+}
+
+impl Bundle<'_> {
+    /// Draws one line for a scrambling of this pass; judges all that wait when the batch is full.
+    #[inline]
+    pub fn draw(
+        &self,
+        point: [f64; DIMENSIONS],
+        scrambling: usize,
+        batch: &mut Batch,
+        to: &mut Tallied,
+    ) {
+        let mut u = self.channel.deal(point);
+        let time = self.window.place(u[DIMENSIONS - 1]);
+        u[DIMENSIONS - 1] = time.at;
+        let line = self.lines.line(self.channel, &self.target, u);
+        let arrives = line.open * line.cosine.max(0.0) * self.thickness * time.weight;
+        batch.drawn.push(Drawn {
+            cell: self.cell_of(&line),
+            line,
+            arrives,
+            weight: time.weight,
+            bin: time.bin,
+            scrambling,
+            clear: arrives > 0.0,
+        });
+        if batch.drawn.len() == BATCH {
+            self.judge(batch, to);
+        }
+    }
+
+    /// Cell of a line's direction over the receiver, neighbours mostly next to each other.
+    #[inline]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "cut off at the rim"
+    )]
+    fn cell_of(&self, line: &Line) -> usize {
+        let [first, second] = self.target.across();
+        let place = |axis: DVec3| {
+            let share = 0.5 + 0.5 * line.toward.dot(axis);
+            (share * CELLS as f64).clamp(0.0, CELLS as f64 - 1.0) as usize
+        };
+        let (row, column) = (place(first), place(second));
+        // to and fro
+        let column = if row % 2 == 0 { column } else { CELLS - 1 - column };
+        row * CELLS + column
+    }
+
+    /// Judges the lines that wait and adds them up, in the order in which they were drawn.
+    pub fn judge(&self, batch: &mut Batch, to: &mut Tallied) {
+        for own in [true, false] {
+            self.look(batch, own);
+        }
+        for drawn in batch.drawn.drain(..) {
+            if drawn.arrives <= 0.0 {
+                continue;
+            }
+            to.looks.count(drawn.bin, drawn.clear);
+            let cell = &mut *to.cell;
+            if !drawn.clear {
+                cell.blocked = cell.blocked.saturating_add(1);
+                cell.missed += drawn.arrives;
+                continue;
+            }
+            cell.arrived = cell.arrived.saturating_add(1);
+            cell.angle += drawn.arrives * drawn.line.cosine.min(1.0).acos();
+            cell.visible += self.visible * drawn.weight;
+            to.found[drawn.scrambling] += drawn.arrives;
+        }
+    }
+
+    /// Looks whether lines that are clear so far are blocked by what shares the receiver's frame (`own`), or by
+    /// the rest.
+    fn look(&self, batch: &mut Batch, own: bool) {
+        let riding = self.target.riding() == own;
+        let kernel = &self.lines.group(self.channel.configuration, riding).kernel;
+        if kernel.is_empty() {
+            return;
+        }
+        batch.sort(|drawn| drawn.clear && !(own && self.clear >> drawn.bin & 1 != 0));
+        let skip = own.then_some(self.target.triangle());
+        for eight in batch.order.chunks(RAYS) {
+            let mut segments = [(DVec3::ZERO, DVec3::ZERO); RAYS];
+            for (segment, &number) in segments.iter_mut().zip(eight) {
+                *segment = batch.drawn[usize::from(number)].line.segment(riding);
+            }
+            let blocked = kernel.blocked_eight(&segments[..eight.len()], skip);
+            for (bit, &number) in eight.iter().enumerate() {
+                batch.drawn[usize::from(number)].clear &= blocked >> bit & 1 == 0;
+            }
+        }
+    }
+}
+
+impl Batch {
+    /// Sorts those that need a look by the cells of their directions.
+    #[expect(clippy::cast_possible_truncation, reason = "fewer than 2¹⁶ lines")]
+    fn sort(&mut self, needs: impl Fn(&Drawn) -> bool) {
+        let mut starts = [0_usize; CELLS * CELLS + 1];
+        for drawn in self.drawn.iter().filter(|drawn| needs(drawn)) {
+            starts[drawn.cell + 1] += 1;
+        }
+        for cell in 0..CELLS * CELLS {
+            starts[cell + 1] += starts[cell];
+        }
+        self.order.clear();
+        self.order.resize(starts[CELLS * CELLS], 0);
+        for (number, drawn) in self.drawn.iter().enumerate() {
+            if needs(drawn) {
+                self.order[starts[drawn.cell]] = number as u16;
+                starts[drawn.cell] += 1;
+            }
+        }
+    }
+}

@@ -1,0 +1,169 @@
+//! Eight numbers of single precision at a time, as wide as the processor has them.
+//!
+//! In: planes of eight boxes. Out: which are entered. The same operations in the same order at every level,
+//! none of them fused, so the bits are the same too.
+
+use super::packet::Packet;
+use wide::f32x8;
+
+/// Eight numbers.
+pub(super) trait Eight: Copy {
+    /// The same number eight times.
+    fn splat(value: f32) -> Self;
+    /// From memory.
+    fn load(values: &f32x8) -> Self;
+    /// Difference.
+    fn minus(self, other: Self) -> Self;
+    /// Product.
+    fn times(self, other: Self) -> Self;
+    /// The greater of two.
+    fn max(self, other: Self) -> Self;
+    /// The lesser of two.
+    fn min(self, other: Self) -> Self;
+    /// A bit where the first is at most the second.
+    fn not_above(self, other: Self) -> u32;
+}
+
+impl Eight for f32x8 {
+    #[inline(always)]
+    fn splat(value: f32) -> Self {
+        Self::splat(value)
+    }
+
+    #[inline(always)]
+    fn load(values: &f32x8) -> Self {
+        *values
+    }
+
+    #[inline(always)]
+    fn minus(self, other: Self) -> Self {
+        self - other
+    }
+
+    #[inline(always)]
+    fn times(self, other: Self) -> Self {
+        self * other
+    }
+
+    #[inline(always)]
+    fn max(self, other: Self) -> Self {
+        self.fast_max(other)
+    }
+
+    #[inline(always)]
+    fn min(self, other: Self) -> Self {
+        self.fast_min(other)
+    }
+
+    #[inline(always)]
+    fn not_above(self, other: Self) -> u32 {
+        self.simd_le(other).to_bitmask()
+    }
+}
+
+/// What the processor can do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Level {
+    /// What every processor of the target can.
+    Base,
+    /// AVX2.
+    #[cfg(target_arch = "x86_64")]
+    Avx2,
+}
+
+impl Level {
+    /// The best that this processor can.
+    #[inline]
+    pub fn best() -> Self {
+        #[cfg(target_arch = "x86_64")]
+        if std::arch::is_x86_feature_detected!("avx2") && std::arch::is_x86_feature_detected!("bmi1") {
+            return Self::Avx2;
+        }
+        Self::Base
+    }
+
+    /// Walks with the packet ([`Packet::walk`]). Must not be asked of a level that the processor lacks.
+    #[inline]
+    pub fn walk(self, packet: &Packet, stack: &mut [u64]) -> u32 {
+        match self {
+            Self::Base => packet.walk::<f32x8>(stack),
+            #[cfg(target_arch = "x86_64")]
+            Self::Avx2 => avx2::walk(packet, stack),
+        }
+    }
+}
+
+#[cfg(target_arch = "x86_64")]
+mod avx2 {
+    #![expect(
+        unsafe_code,
+        reason = "vector instructions; each is reached only through `walk`, which asks the processor first"
+    )]
+
+    use super::{Eight, Packet};
+    use std::arch::x86_64::{
+        __m256, _CMP_LE_OQ, _mm256_cmp_ps, _mm256_loadu_ps, _mm256_max_ps, _mm256_min_ps,
+        _mm256_movemask_ps, _mm256_mul_ps, _mm256_set1_ps, _mm256_sub_ps,
+    };
+    use wide::f32x8;
+
+    /// Private to this module: made only below [`walk`].
+    #[derive(Clone, Copy)]
+    struct Avx(__m256);
+
+    // SAFETY of all: AVX is there, or `walk` would not have let anybody in; the load reads the 32 bytes of
+    // an f32x8 behind a reference.
+    impl Eight for Avx {
+        #[inline(always)]
+        fn splat(value: f32) -> Self {
+            Self(unsafe { _mm256_set1_ps(value) })
+        }
+
+        #[inline(always)]
+        fn load(values: &f32x8) -> Self {
+            Self(unsafe { _mm256_loadu_ps(values.as_array().as_ptr()) })
+        }
+
+        #[inline(always)]
+        fn minus(self, other: Self) -> Self {
+            Self(unsafe { _mm256_sub_ps(self.0, other.0) })
+        }
+
+        #[inline(always)]
+        fn times(self, other: Self) -> Self {
+            Self(unsafe { _mm256_mul_ps(self.0, other.0) })
+        }
+
+        #[inline(always)]
+        fn max(self, other: Self) -> Self {
+            Self(unsafe { _mm256_max_ps(self.0, other.0) })
+        }
+
+        #[inline(always)]
+        fn min(self, other: Self) -> Self {
+            Self(unsafe { _mm256_min_ps(self.0, other.0) })
+        }
+
+        #[inline(always)]
+        fn not_above(self, other: Self) -> u32 {
+            let bits = unsafe { _mm256_movemask_ps(_mm256_cmp_ps::<_CMP_LE_OQ>(self.0, other.0)) };
+            bits.cast_unsigned()
+        }
+    }
+
+    /// Walks with the packet.
+    pub fn walk(packet: &Packet, stack: &mut [u64]) -> u32 {
+        assert!(
+            std::arch::is_x86_feature_detected!("avx2")
+                && std::arch::is_x86_feature_detected!("bmi1"),
+            "the processor has AVX2"
+        );
+        // SAFETY: just asked.
+        unsafe { inner(packet, stack) }
+    }
+
+    #[target_feature(enable = "avx2,bmi1")]
+    fn inner(packet: &Packet, stack: &mut [u64]) -> u32 {
+        packet.walk::<Avx>(stack)
+    }
+}
