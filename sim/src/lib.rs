@@ -13,4 +13,5 @@ pub mod random;
 pub mod scene;
 pub mod stats;
 pub mod transport;
+mod trig;
 pub mod units;

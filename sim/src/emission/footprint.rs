@@ -1,8 +1,9 @@
 //! Footprints: where on a source an atom leaves, and how far the footprint reaches.
 
 use super::{EmissionError, Footprint, FootprintPoint, FootprintShape, MeshFootprint};
+use crate::trig::sin_cos_of_turns;
 use glam::DVec3;
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::PI;
 
 impl Footprint {
     /// Places a footprint: completes the frame from the normal and, where it matters, a direction.
@@ -134,7 +135,7 @@ impl Footprint {
 
     /// A point of the face from a radius and a share of the full turn.
     fn polar(&self, radius_m: f64, turn: f64) -> DVec3 {
-        let (sin, cos) = (TAU * turn).sin_cos();
+        let (sin, cos) = sin_cos_of_turns(turn);
         self.in_face(radius_m * cos, radius_m * sin)
     }
 }

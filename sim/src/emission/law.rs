@@ -1,6 +1,7 @@
 //! Laws of emission: density per steradian about the normal and the draw that follows it.
 
 use super::{EmissionError, EmissionLaw, TableKind, TableLaw, check_rows, invert};
+use crate::trig::sin_cos_of_turns;
 use glam::DVec3;
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
@@ -57,7 +58,7 @@ impl EmissionLaw {
             }
             Self::Isotropic => (1.0 - 2.0 * u[0], 2.0 * (u[0] * (1.0 - u[0])).sqrt()),
         };
-        let (sin_phi, cos_phi) = (TAU * u[1]).sin_cos();
+        let (sin_phi, cos_phi) = sin_cos_of_turns(u[1]);
         DVec3::new(sin_theta * cos_phi, sin_theta * sin_phi, cos_theta)
     }
 }

@@ -83,6 +83,16 @@ pub struct Body {
     pub triangles: Arc<Vec<[u32; 3]>>,
 }
 
+impl Body {
+    /// Corners of a triangle in the body's own coordinates, m.
+    ///
+    /// # Panics
+    /// When the body has no such triangle.
+    pub fn corners(&self, triangle: u32) -> [DVec3; 3] {
+        self.triangles[triangle as usize].map(|corner| self.vertices[corner as usize])
+    }
+}
+
 /// Something that emits.
 #[derive(Debug, Clone)]
 pub struct Source {

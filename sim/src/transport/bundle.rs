@@ -4,15 +4,17 @@
 
 use super::gather::{Cell, STRIDE};
 use super::kernel::packet::RAYS;
-use super::lines::{Channel, Line, Lines, Target};
+use super::lines::{Channel, Ends, Line, Lines, Target};
 use super::window::{Looks, Window};
 use crate::random::DIMENSIONS;
+use crate::trig::acos;
 use glam::DVec3;
 
 /// Lines judged in one go.
 const BATCH: usize = 256;
 /// Directions are told apart in so many cells a side.
-const CELLS: usize = 8;
+const SIDE: u8 = 8;
+const CELLS: usize = SIDE as usize * SIDE as usize;
 
 /// What the lines of one receiver and channel have in common.
 pub(crate) struct Bundle<'a> {
@@ -38,19 +40,20 @@ pub(crate) struct Batch {
 
 /// A line that waits to be judged.
 struct Drawn {
-    line: Line,
+    ends: [Ends; 2],
+    cosine: f64,
     /// Film that it brings if it is clear, m.
     arrives: f64,
     /// Weight of its time.
     weight: f64,
     /// Piece that holds its time.
-    bin: usize,
+    bin: u8,
     /// Its scrambling in this pass.
-    scrambling: usize,
+    scrambling: u8,
+    /// Cell of its direction.
+    cell: u8,
     /// Nothing found in the way so far.
     clear: bool,
-    /// Cell of its direction.
-    cell: usize,
 }
 
 /// Where the film of lines is added up.
@@ -67,7 +70,7 @@ impl Bundle<'_> {
     pub fn draw(
         &self,
         point: [f64; DIMENSIONS],
-        scrambling: usize,
+        scrambling: u8,
         batch: &mut Batch,
         to: &mut Tallied,
     ) {
@@ -78,7 +81,8 @@ impl Bundle<'_> {
         let arrives = line.open * line.cosine.max(0.0) * self.thickness * time.weight;
         batch.drawn.push(Drawn {
             cell: self.cell_of(&line),
-            line,
+            ends: line.ends,
+            cosine: line.cosine,
             arrives,
             weight: time.weight,
             bin: time.bin,
@@ -97,16 +101,16 @@ impl Bundle<'_> {
         clippy::cast_sign_loss,
         reason = "cut off at the rim"
     )]
-    fn cell_of(&self, line: &Line) -> usize {
+    fn cell_of(&self, line: &Line) -> u8 {
         let [first, second] = self.target.across();
         let place = |axis: DVec3| {
             let share = 0.5 + 0.5 * line.toward.dot(axis);
-            (share * CELLS as f64).clamp(0.0, CELLS as f64 - 1.0) as usize
+            (share * f64::from(SIDE)).clamp(0.0, f64::from(SIDE - 1)) as u8
         };
         let (row, column) = (place(first), place(second));
         // to and fro
-        let column = if row % 2 == 0 { column } else { CELLS - 1 - column };
-        row * CELLS + column
+        let column = if row % 2 == 0 { column } else { SIDE - 1 - column };
+        row * SIDE + column
     }
 
     /// Judges the lines that wait and adds them up, in the order in which they were drawn.
@@ -118,7 +122,7 @@ impl Bundle<'_> {
             if drawn.arrives <= 0.0 {
                 continue;
             }
-            to.looks.count(drawn.bin, drawn.clear);
+            to.looks.count(usize::from(drawn.bin), drawn.clear);
             let cell = &mut *to.cell;
             if !drawn.clear {
                 cell.blocked = cell.blocked.saturating_add(1);
@@ -126,9 +130,9 @@ impl Bundle<'_> {
                 continue;
             }
             cell.arrived = cell.arrived.saturating_add(1);
-            cell.angle += drawn.arrives * drawn.line.cosine.min(1.0).acos();
+            cell.angle += drawn.arrives * acos(drawn.cosine.min(1.0));
             cell.visible += self.visible * drawn.weight;
-            to.found[drawn.scrambling] += drawn.arrives;
+            to.found[usize::from(drawn.scrambling)] += drawn.arrives;
         }
     }
 
@@ -145,7 +149,8 @@ impl Bundle<'_> {
         for eight in batch.order.chunks(RAYS) {
             let mut segments = [(DVec3::ZERO, DVec3::ZERO); RAYS];
             for (segment, &number) in segments.iter_mut().zip(eight) {
-                *segment = batch.drawn[usize::from(number)].line.segment(riding);
+                let ends = &batch.drawn[usize::from(number)].ends[usize::from(riding)];
+                *segment = (ends.to, ends.from);
             }
             let blocked = kernel.blocked_eight(&segments[..eight.len()], skip);
             for (bit, &number) in eight.iter().enumerate() {
@@ -159,19 +164,19 @@ impl Batch {
     /// Sorts those that need a look by the cells of their directions.
     #[expect(clippy::cast_possible_truncation, reason = "fewer than 2¹⁶ lines")]
     fn sort(&mut self, needs: impl Fn(&Drawn) -> bool) {
-        let mut starts = [0_usize; CELLS * CELLS + 1];
+        let mut starts = [0_usize; CELLS + 1];
         for drawn in self.drawn.iter().filter(|drawn| needs(drawn)) {
-            starts[drawn.cell + 1] += 1;
+            starts[usize::from(drawn.cell) + 1] += 1;
         }
-        for cell in 0..CELLS * CELLS {
+        for cell in 0..CELLS {
             starts[cell + 1] += starts[cell];
         }
         self.order.clear();
-        self.order.resize(starts[CELLS * CELLS], 0);
+        self.order.resize(starts[CELLS], 0);
         for (number, drawn) in self.drawn.iter().enumerate() {
             if needs(drawn) {
-                self.order[starts[drawn.cell]] = number as u16;
-                starts[drawn.cell] += 1;
+                self.order[starts[usize::from(drawn.cell)]] = number as u16;
+                starts[usize::from(drawn.cell)] += 1;
             }
         }
     }

@@ -10,8 +10,9 @@ use crate::scene::{BodyId, BodyKind, Configuration, Group, Receiver, Scene, Side
 use crate::transport::Rates;
 use crate::transport::kernel::shaft::Base;
 use crate::transport::window::{Seen, Sweep, Window};
+use crate::trig::sin_cos_of_turns;
 use glam::{DAffine3, DVec2, DVec3};
-use std::f64::consts::{FRAC_PI_2, PI};
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 /// One source during one step: what its atoms have in common.
 #[derive(Debug, Clone)]
@@ -125,14 +126,17 @@ pub(crate) struct Line {
     pub cosine: f64,
     /// Unit vector towards the footprint, frame of the receiver.
     pub toward: DVec3,
-    ends: [Ends; 2],
+    /// In the chamber, and as a rider sees it.
+    pub ends: [Ends; 2],
 }
 
-/// The ends of a line in one frame: footprint, receiver.
+/// The ends of a line in one frame.
 #[derive(Debug, Clone, Copy)]
-struct Ends {
-    from: DVec3,
-    to: DVec3,
+pub(crate) struct Ends {
+    /// On the footprint.
+    pub from: DVec3,
+    /// On the receiver.
+    pub to: DVec3,
 }
 
 /// What takes a share of the open flux.
@@ -171,15 +175,6 @@ impl Channel {
         } else {
             [fourth, fifth, third, second, first]
         }
-    }
-}
-
-impl Line {
-    /// From the receiver to the footprint, frame of a group.
-    #[inline]
-    pub fn segment(&self, riding: bool) -> (DVec3, DVec3) {
-        let ends = &self.ends[usize::from(riding)];
-        (ends.to, ends.from)
     }
 }
 
@@ -319,7 +314,8 @@ impl<'a> Lines<'a> {
         match &channel.course {
             Course::Still(pose) => *pose,
             Course::Turning { rotation, terms } => {
-                let (sine, cosine) = channel.motion.angle_for(*rotation, u).sin_cos();
+                let angle = channel.motion.angle_for(*rotation, u);
+                let (sine, cosine) = sin_cos_of_turns(angle * (1.0 / TAU));
                 let [level, by_cosine, by_sine] = terms;
                 DAffine3 {
                     matrix3: level.matrix3 + by_cosine.matrix3 * cosine + by_sine.matrix3 * sine,

@@ -7,7 +7,9 @@ use super::causes::Causes;
 use super::gather::{Effort, Job, Keep, SCRAMBLINGS, Sums};
 use super::window::Seen;
 use crate::random::{TABLE_POINTS, Use};
+use crate::scene::{Receiver, Scene, Side};
 use crate::stats::weighted_quantile;
+use glam::{DVec2, DVec3};
 
 /// A pilot's lines per scrambling: in open time (over all channels, two each at least), and per channel while a
 /// shutter over the source is shut.
@@ -31,6 +33,10 @@ const DECAY: f64 = 1.7;
 
 /// Neighbours on either side that a receiver's effort is pooled with.
 const POOL: usize = 4;
+
+/// Weight of what a receiver itself wants among its neighbours: a pilot of few scramblings knows the variance
+/// of one receiver to a half.
+const OWN: f64 = 0.1;
 
 /// Factor on estimated variances, since a pilot of few scramblings knows them roughly.
 const CAUTION: f64 = 2.3;
@@ -148,7 +154,7 @@ pub(crate) fn settle(job: &Job, aim: &Aim, pilot: &Effort, sums: &Sums) -> Effor
             lines_wanted(&variances, numbers, target)
         })
         .collect();
-    let wanted = pooled(&wanted);
+    let wanted = pooled(job.lines.scene, job.receivers, &wanted);
     let hardest: Vec<f64> = wanted
         .iter()
         .map(|row| row.iter().copied().fold(0.0, f64::max))
@@ -170,20 +176,62 @@ pub(crate) fn settle(job: &Job, aim: &Aim, pilot: &Effort, sums: &Sums) -> Effor
     least
 }
 
-/// Mixes what each receiver wants with what its neighbours in the mesh's order want, half each (as logarithms):
-/// a pilot knows single variances roughly, and meshes are mostly written patch by patch.
-fn pooled(wanted: &[Vec<f64>]) -> Vec<Vec<f64>> {
-    (0..wanted.len())
-        .map(|index| {
-            let around = index.saturating_sub(POOL)..(index + POOL + 1).min(wanted.len());
-            let others = wanted[around].iter().filter(|row| !row.is_empty());
-            let count = others.clone().count().max(1) as f64;
-            let mean = |channel: usize| others.clone().map(|row| row[channel]).sum::<f64>() / count;
-            let own = wanted[index].iter().enumerate();
-            own.map(|(channel, &lines)| (lines * mean(channel)).sqrt())
-                .collect()
+/// Mixes what each receiver wants with what those around it on the surface want (as logarithms): a pilot knows
+/// single variances roughly, and neighbours that face alike see alike.
+fn pooled(scene: &Scene, receivers: &[Receiver], wanted: &[Vec<f64>]) -> Vec<Vec<f64>> {
+    let order = neighbourly(scene, receivers);
+    let mut pooled = vec![Vec::new(); wanted.len()];
+    for (place, &index) in order.iter().enumerate() {
+        let around = place.saturating_sub(POOL)..(place + POOL + 1).min(order.len());
+        let others = order[around].iter().map(|&other| &wanted[other]);
+        let others: Vec<&Vec<f64>> = others.filter(|row| !row.is_empty()).collect();
+        let count = others.len().max(1) as f64;
+        let mean = |channel: usize| others.iter().map(|row| row[channel]).sum::<f64>() / count;
+        let own = wanted[index].iter().enumerate();
+        pooled[index] = own
+            .map(|(channel, &lines)| lines.powf(OWN) * mean(channel).powf(1.0 - OWN))
+            .collect();
+    }
+    pooled
+}
+
+/// Receivers in an order in which neighbours on the surface are mostly near each other: by body and octant
+/// of the normal, then along a Z-curve (G. M. Morton, IBM report (1966)).
+fn neighbourly(scene: &Scene, receivers: &[Receiver]) -> Vec<usize> {
+    let flat: Vec<(DVec3, DVec3)> = receivers
+        .iter()
+        .map(|receiver| {
+            let [a, b, c] = scene.bodies[receiver.body.0 as usize].corners(receiver.triangle);
+            let at = |w: DVec2| a + (b - a) * w.x + (c - a) * w.y;
+            let middle = receiver.corners.map(at).iter().sum::<DVec3>() / 3.0;
+            let front = (b - a).cross(c - a);
+            match receiver.side {
+                Side::Front => (middle, front),
+                Side::Back => (middle, -front),
+            }
         })
-        .collect()
+        .collect();
+    let middles = || flat.iter().map(|(middle, _)| *middle);
+    let least = middles().fold(DVec3::INFINITY, DVec3::min);
+    let most = middles().fold(DVec3::NEG_INFINITY, DVec3::max);
+    let scale = 1023.0 / (most - least).max_element().max(f64::MIN_POSITIVE);
+    let mut keys: Vec<(u64, usize)> = receivers
+        .iter()
+        .zip(&flat)
+        .enumerate()
+        .map(|(index, (receiver, (middle, normal)))| {
+            let octant = (0..3).fold(0, |bits, axis| bits << 1 | u64::from(normal[axis] > 0.0));
+            let cell = ((*middle - least) * scale).as_u64vec3();
+            let curve = (0..10).fold(0, |bits, level| {
+                let bit = |axis: usize| (cell[axis] >> (9 - level)) & 1;
+                bits << 3 | bit(0) << 2 | bit(1) << 1 | bit(2)
+            });
+            let body = u64::from(receiver.body.0) & 0x3FFF_FFFF;
+            (body << 33 | octant << 30 | curve, index)
+        })
+        .collect();
+    keys.sort_unstable();
+    keys.into_iter().map(|(_, index)| index).collect()
 }
 
 /// Lines per scrambling and channel for one receiver.

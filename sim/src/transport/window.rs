@@ -310,7 +310,7 @@ pub(crate) struct Drawn {
     /// Weight of the sample.
     pub weight: f64,
     /// Piece that holds it.
-    pub bin: usize,
+    pub bin: u8,
 }
 
 impl Window {
@@ -367,7 +367,8 @@ impl Window {
         Drawn {
             at: (bin as f64 + part) * width,
             weight: width * all / (from + part * (to - from)),
-            bin,
+            #[expect(clippy::cast_possible_truncation, reason = "below BINS")]
+            bin: bin as u8,
         }
     }
 }

@@ -57,7 +57,7 @@ pub(super) struct Ray {
 
 impl Ray {
     /// The ray `origin + t·direction`, 0 < t < `t_max`, or none if it has no length or is not finite.
-    #[inline]
+    #[inline(always)]
     #[expect(clippy::cast_possible_truncation, reason = "blur covers the rounding")]
     pub fn new(origin: DVec3, direction: DVec3, t_max: f64, size: f64) -> Option<Self> {
         let length = direction.abs();
@@ -109,7 +109,7 @@ impl Ray {
     }
 
     /// The open segment.
-    #[inline]
+    #[inline(always)]
     pub fn segment(from: DVec3, to: DVec3, size: f64) -> Option<Self> {
         let mut ray = Self::new(from, to - from, 1.0, size)?;
         ray.end = Some(to);
