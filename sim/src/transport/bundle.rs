@@ -11,9 +11,9 @@ use crate::trig::acos;
 use glam::DVec3;
 
 /// Lines judged in one go.
-const BATCH: usize = 256;
+const BATCH: usize = 1024;
 /// Directions are told apart in so many cells a side.
-const SIDE: u8 = 8;
+const SIDE: u8 = 16;
 const CELLS: usize = SIDE as usize * SIDE as usize;
 
 /// What the lines of one receiver and channel have in common.
@@ -107,10 +107,11 @@ impl Bundle<'_> {
             let share = 0.5 + 0.5 * line.toward.dot(axis);
             (share * f64::from(SIDE)).clamp(0.0, f64::from(SIDE - 1)) as u8
         };
-        let (row, column) = (place(first), place(second));
-        // to and fro
-        let column = if row % 2 == 0 { column } else { SIDE - 1 - column };
-        row * SIDE + column
+        let apart = |cell: u8| {
+            let pairs = (cell | cell << 2) & 0x33;
+            (pairs | pairs << 1) & 0x55
+        };
+        apart(place(first)) << 1 | apart(place(second)) // Z-curve
     }
 
     /// Judges the lines that wait and adds them up, in the order in which they were drawn.

@@ -17,7 +17,7 @@ use rayon::prelude::*;
 pub(crate) const SCRAMBLINGS: u32 = 32;
 
 /// Scramblings worked through in one go: a receiver is prepared once for so many.
-pub(crate) const STRIDE: u32 = 8;
+pub(crate) const STRIDE: u32 = 16;
 
 /// Lines of a bundle from which on a proof that it is clear costs less than it may save.
 const WORTH: u32 = 16;

@@ -13,7 +13,7 @@ use glam::{DVec2, DVec3};
 
 /// A pilot's lines per scrambling: in open time (over all channels, two each at least), and per channel while a
 /// shutter over the source is shut.
-const PILOT: [u16; 2] = [8, 2];
+const PILOT: [u16; 2] = [4, 1];
 
 /// Least number of lines per scrambling in open time (over all channels) and per channel in shut time: keeps
 /// the bound on what was not seen below 3/128.
