@@ -145,7 +145,11 @@ impl Bundle<'_> {
         if kernel.is_empty() {
             return;
         }
-        batch.sort(|drawn| drawn.clear && !(own && self.clear >> drawn.bin & 1 != 0));
+        batch.sort(|drawn| {
+            let ends = &drawn.ends[usize::from(riding)];
+            let proved = own && self.clear >> drawn.bin & 1 != 0;
+            drawn.clear && !proved && kernel.near(ends.to, ends.from)
+        });
         let skip = own.then_some(self.target.triangle());
         for eight in batch.order.chunks(RAYS) {
             let mut segments = [(DVec3::ZERO, DVec3::ZERO); RAYS];

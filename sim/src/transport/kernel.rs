@@ -161,7 +161,7 @@ impl Kernel {
     ///
     /// Both boxes are exact; 2⁻⁴⁰ of the scene stays in hand for where starts are dropped to (module head).
     #[inline]
-    fn near(&self, from: DVec3, to: DVec3) -> bool {
+    pub(crate) fn near(&self, from: DVec3, to: DVec3) -> bool {
         let Some((least, most)) = self.bounds else {
             return false;
         };

@@ -168,6 +168,7 @@ fn low(bits: u64) -> u32 {
 
 impl Kernel {
     /// A bit for each of up to eight segments (from, to) that is blocked, as [`Kernel::blocked`] says for each.
+    /// Those that are not [`Kernel::near`] need not be asked for.
     ///
     /// `skip` is the triangle on which all of them start.
     ///
@@ -183,9 +184,7 @@ impl Kernel {
         };
         let start = self.starts(skip);
         for (number, (from, to)) in segments.iter().enumerate() {
-            if self.near(*from, *to)
-                && let Some(ray) = Ray::segment(start.of(*from), *to, self.size)
-            {
+            if let Some(ray) = Ray::segment(start.of(*from), *to, self.size) {
                 packet.slabs[number] = Slabs::new(&ray);
                 packet.rays[number] = Some(ray);
             }
