@@ -6,7 +6,7 @@ use evenfall_tests::bench::{Asked, Bench, Head};
 use evenfall_tests::forms::view_factors::*;
 use evenfall_tests::solids::{Sheet, rings};
 use glam::DVec3;
-use std::f64::consts::PI;
+use std::f64::consts::{PI, SQRT_2};
 
 /// Unit of length of the tables, m.
 const UNIT: f64 = 0.02;
@@ -411,7 +411,8 @@ fn elements_over_sphere(shift: f64) -> Result<(), Disagreement> {
             .mesh_source(emitting.clone(), 1.0)
             .part("patch", sheet)
             .step(1.0, "")
-            .coat(&Asked::rows(0.0028));
+            // the mean of the two rows counts
+            .coat(&Asked::rows(0.0028 * SQRT_2));
         let pair = [0, 1].map(|k| coated.against(k, row["value"] / emitting_area));
         let bound = |radius: f64| element_to_cap((radius / distance).asin(), tilt) / emitting_area;
         let value = pair[0].reference;

@@ -258,7 +258,7 @@ impl Bench {
                 break (tally, film);
             }
             // errors fall faster than what is asked of facets, or at worst with it
-            settings.accuracy *= (0.7 / over).max(0.1);
+            settings.accuracy *= (0.85 / over).max(0.1);
         };
         let emitted: f64 = rates.atoms.iter().flatten().sum();
         let volume_per_emitted_atom_m3 = scene.metals[0].atom_volume_m3() * emitted;

@@ -114,7 +114,7 @@ fn clearances(outcome: &Outcome) -> Markup {
                 @for one in tight.iter().take(MOST_CLEARANCES) {
                     tr {
                         th { (one.riding) " to " (one.still) }
-                        td { (nb(&mm_and_inch(one.full_turn_m))) " at " (angles(&one.full_turn_at_rad)) }
+                        td { @if one.full_turn_is_bound { "at least " } (nb(&mm_and_inch(one.full_turn_m))) " at " (angles(&one.full_turn_at_rad)) }
                     }
                 }
             }

@@ -88,8 +88,12 @@ pub(super) struct ClearanceHeader {
     pub still: String,
     pub scheduled_m: f64,
     pub scheduled_at_rad: Vec<f64>,
+    #[serde(default)]
+    pub scheduled_is_bound: bool,
     pub full_turn_m: f64,
     pub full_turn_at_rad: Vec<f64>,
+    #[serde(default)]
+    pub full_turn_is_bound: bool,
 }
 
 impl Header {
@@ -172,8 +176,10 @@ fn clearance_header(clearance: &Clearance) -> ClearanceHeader {
         still: clearance.still.clone(),
         scheduled_m: clearance.scheduled_m,
         scheduled_at_rad: clearance.scheduled_at_rad.clone(),
+        scheduled_is_bound: clearance.scheduled_is_bound,
         full_turn_m: clearance.full_turn_m,
         full_turn_at_rad: clearance.full_turn_at_rad.clone(),
+        full_turn_is_bound: clearance.full_turn_is_bound,
     }
 }
 

@@ -169,8 +169,10 @@ fn clearance(header: ClearanceHeader) -> Clearance {
         still: header.still,
         scheduled_m: header.scheduled_m,
         scheduled_at_rad: header.scheduled_at_rad,
+        scheduled_is_bound: header.scheduled_is_bound,
         full_turn_m: header.full_turn_m,
         full_turn_at_rad: header.full_turn_at_rad,
+        full_turn_is_bound: header.full_turn_is_bound,
     }
 }
 

@@ -209,7 +209,8 @@ pub struct Wanted<'a> {
 
 /// Judges the film of a run against `[film]`.
 ///
-/// Coated: the area of all regions in `in` together (or of all parts), each facet once. Bare: the same share `on` of
+/// Coated: the area of all regions in `in` together, each facet once; without `in`, of all parts but for what
+/// is to stay bare. Bare: the same share `on` of
 /// each region must stay under `bare_under`. Buried facets are no surface and count nowhere.
 pub fn judge(parts: &[Facets<'_>], wanted: &Wanted<'_>) -> FilmVerdict {
     let film = wanted.film;
@@ -217,12 +218,14 @@ pub fn judge(parts: &[Facets<'_>], wanted: &Wanted<'_>) -> FilmVerdict {
     let mut regions = Vec::new();
     let together = match &film.regions {
         None => {
+            let kept = film.bare.iter().map(|name| bit_of(wanted.regions, name));
+            let kept = kept.fold(0, |bits, bit| bits | bit);
             for facets in parts {
-                let chosen = [(facets, facets.surface().collect())];
+                let chosen = choose(std::slice::from_ref(facets), |regions| regions & kept == 0);
                 let share = share_reaching(&chosen, &threshold);
                 regions.push(row((&facets.part.name, "coat"), &chosen, share, film.on));
             }
-            choose(parts, |_| true)
+            choose(parts, |regions| regions & kept == 0)
         }
         Some(names) => {
             let mut any = 0;

@@ -2,9 +2,9 @@
 //!
 //! In: scene, settings and what was assembled. Out: sentences for `warnings` of the summary.
 
+use super::figures::{percent_asked, significant, with_error};
 use super::model::{Audit, FilmVerdict, PartSummary, Summary};
 use super::verdict::{CLOSE, MISSED};
-use super::words::decimal;
 use crate::plan::model::{Output, Source};
 use crate::scene::Scene;
 use crate::stats::z_limit;
@@ -76,23 +76,21 @@ fn accuracy(summary: &Summary, all: &mut Vec<String>) {
         Stopped::User => "the run was stopped",
     };
     all.push(format!(
-        "accuracy {} % asked, {} % reached ({ended}); errors are true but larger than asked",
-        decimal(summary.accuracy_asked * 100.0),
-        decimal(summary.accuracy_reached * 100.0)
+        "accuracy {} asked, {} % reached ({ended}); errors are true but larger than asked",
+        percent_asked(summary.accuracy_asked),
+        significant(summary.accuracy_reached * 100.0, 3)
     ));
 }
 
 fn audited(audit: &Audit, limit: f64) -> String {
     format!(
-        "{}: mean film {} ± {} nm, but {} ± {} nm by firing atoms ({} standard errors apart, more than {}); do not rely on \
-         this outcome, run again with --method fire",
+        "{}: mean film {} nm, but {} nm by firing atoms ({} standard errors apart, more than {}); do not rely on this \
+         outcome, run again with --method fire",
         audit.name,
-        decimal(audit.mean_nm),
-        decimal(audit.mean_stderr_nm),
-        decimal(audit.fired_nm),
-        decimal(audit.fired_stderr_nm),
-        decimal(audit.z.abs()),
-        decimal(limit)
+        with_error(audit.mean_nm, audit.mean_stderr_nm),
+        with_error(audit.fired_nm, audit.fired_stderr_nm),
+        significant(audit.z.abs(), 2),
+        significant(limit, 2)
     )
 }
 
@@ -109,10 +107,9 @@ fn calibration(sources: &[Source], all: &mut Vec<String>) {
 fn film_wanted(film: &FilmVerdict, all: &mut Vec<String>) {
     if film.verdict == CLOSE || film.verdict == MISSED {
         all.push(format!(
-            "film wanted on {} % of the area, found on {} ± {} %: {}",
-            decimal(film.on * 100.0),
-            decimal(film.reached_fraction * 100.0),
-            decimal(film.reached_stderr * 100.0),
+            "film wanted on {} of the area, found on {} %: {}",
+            percent_asked(film.on),
+            with_error(film.reached_fraction * 100.0, film.reached_stderr * 100.0),
             film.verdict
         ));
     }
@@ -125,11 +122,10 @@ fn film_wanted(film: &FilmVerdict, all: &mut Vec<String>) {
     for region in &film.regions {
         if region.wanted == "bare" && region.verdict != super::verdict::MET {
             all.push(format!(
-                "region {} is to stay bare on {} % of its area, and does on {} ± {} %: {}",
+                "region {} is to stay bare on {} of its area, and does on {} %: {}",
                 region.name,
-                decimal(film.on * 100.0),
-                decimal(region.fraction * 100.0),
-                decimal(region.stderr * 100.0),
+                percent_asked(film.on),
+                with_error(region.fraction * 100.0, region.stderr * 100.0),
                 region.verdict
             ));
         }

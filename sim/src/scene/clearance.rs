@@ -374,11 +374,11 @@ fn merge(
                 angles_in_words(scene, &approach.angles)
             ));
         }
-        (distance_m, approach.angles[..rotations].to_vec())
+        (distance_m, approach.angles[..rotations].to_vec(), short)
     };
-    let (scheduled_m, scheduled_at_rad) = report(&met.scheduled, "in the schedule");
-    let (full_turn_m, full_turn_at_rad) = if met.scheduled == met.full_turn {
-        (scheduled_m, scheduled_at_rad.clone())
+    let (scheduled_m, scheduled_at_rad, scheduled_is_bound) = report(&met.scheduled, "in the schedule");
+    let (full_turn_m, full_turn_at_rad, full_turn_is_bound) = if met.scheduled == met.full_turn {
+        (scheduled_m, scheduled_at_rad.clone(), scheduled_is_bound)
     } else {
         report(&met.full_turn, "through a full turn")
     };
@@ -387,20 +387,24 @@ fn merge(
         still,
         scheduled_m,
         scheduled_at_rad,
+        scheduled_is_bound,
         full_turn_m,
         full_turn_at_rad,
+        full_turn_is_bound,
     };
     merged
         .entry((meeting.riding, meeting.still))
         .and_modify(|known| {
             if clearance.scheduled_m < known.scheduled_m {
                 known.scheduled_m = clearance.scheduled_m;
+                known.scheduled_is_bound = clearance.scheduled_is_bound;
                 known
                     .scheduled_at_rad
                     .clone_from(&clearance.scheduled_at_rad);
             }
             if clearance.full_turn_m < known.full_turn_m {
                 known.full_turn_m = clearance.full_turn_m;
+                known.full_turn_is_bound = clearance.full_turn_is_bound;
                 known
                     .full_turn_at_rad
                     .clone_from(&clearance.full_turn_at_rad);

@@ -23,8 +23,12 @@ pub struct Clearance {
     pub scheduled_m: f64,
     /// Angles there, rad, one per rotation.
     pub scheduled_at_rad: Vec<f64>,
+    /// That distance is what was proved: it may be larger.
+    pub scheduled_is_bound: bool,
     /// Smallest distance through a full turn of every rotation, m.
     pub full_turn_m: f64,
     /// Angles there, rad.
     pub full_turn_at_rad: Vec<f64>,
+    /// That distance is what was proved: it may be larger.
+    pub full_turn_is_bound: bool,
 }

@@ -22,6 +22,9 @@ pub(crate) const STRIDE: u32 = 16;
 /// Lines of a bundle from which on a proof that it is clear costs less than it may save.
 const WORTH: u32 = 16;
 
+/// Neighbours on either side whose views are pooled.
+const AROUND: usize = 4;
+
 /// Receivers per unit of parallel work.
 const CHUNK: usize = 64;
 
@@ -231,11 +234,12 @@ impl Pass<'_> {
         let mut drawn = 0;
         let mut found = vec![[0.0; STRIDE as usize]; channels];
         let mut batch = Batch::default();
+        let mut looks = vec![Looks::NONE; block.cells.len() * channels];
         for (offset, cell) in block.cells.iter_mut().enumerate() {
             let range = offset * channels..(offset + 1) * channels;
-            let seen = block.seen.get_mut(range.clone()).unwrap_or_default();
+            let looks = &mut looks[range.clone()];
             let index = block.first + offset;
-            drawn += self.receiver(index, cell, (&mut found, seen), &mut batch);
+            drawn += self.receiver(index, cell, (&mut found, looks), &mut batch);
             if !block.by_channel.is_empty() {
                 add(&mut block.by_channel[range.clone()], &found, |x| x);
             }
@@ -243,7 +247,45 @@ impl Pass<'_> {
                 add(&mut block.channel_squares[range], &found, |x| x * x);
             }
         }
+        if !block.seen.is_empty() {
+            for channel in 0..channels {
+                self.learn(block, channel, &looks);
+            }
+        }
         drawn
+    }
+
+    /// Settles what the pilot learned of the views of receivers in one channel.
+    ///
+    /// A receiver sees much what its neighbours in the mesh's order see, if they face alike and are near: their
+    /// lines count with its own.
+    fn learn(&self, block: &mut Block, channel: usize, looks: &[Looks]) {
+        let (lines, channels) = (self.job.lines, self.job.lines.channels.len());
+        let configuration = lines.channels[channel].configuration;
+        let receivers = &self.job.receivers[block.first..block.first + block.cells.len()];
+        let targets: Vec<Option<Target>> = receivers
+            .iter()
+            .map(|receiver| lines.target(receiver, configuration))
+            .collect();
+        for (offset, target) in targets.iter().enumerate() {
+            let Some(target) = target else { continue };
+            let window = lines.window(channel, target, None);
+            if !window.has_pieces() {
+                continue;
+            }
+            let around = offset.saturating_sub(AROUND)..(offset + AROUND + 1).min(targets.len());
+            let pooled = around
+                .filter(|&other| targets[other].is_some_and(|other| other.is_like(target)))
+                .map(|other| &looks[other * channels + channel])
+                .fold(Looks::NONE, Looks::plus);
+            block.seen[offset * channels + channel] = Seen {
+                uneven: pooled.uneven(),
+                clear: window
+                    .pieces()
+                    .filter(|&bin| !pooled.blocked(bin) && lines.is_clear(channel, target, bin))
+                    .fold(0, |clear, bin| clear | 1 << bin),
+            };
+        }
     }
 
     /// One receiver; fills the estimates per channel and scrambling, and what was seen per channel.
@@ -251,7 +293,7 @@ impl Pass<'_> {
         &self,
         index: usize,
         cell: &mut Cell,
-        (found, seen): (&mut [[f64; STRIDE as usize]], &mut [Seen]),
+        (found, looks): (&mut [[f64; STRIDE as usize]], &mut [Looks]),
         batch: &mut Batch,
     ) -> u64 {
         let lines = self.job.lines;
@@ -309,19 +351,7 @@ impl Pass<'_> {
                 }
             }
             bundle.judge(batch, &mut tallied);
-            let looks = tallied.looks;
-            if let Some(seen) = seen.get_mut(number)
-                && bundle.window.has_pieces()
-            {
-                *seen = Seen {
-                    uneven: looks.uneven(),
-                    clear: bundle
-                        .window
-                        .pieces()
-                        .filter(|&bin| !looks.blocked(bin) && lines.is_clear(number, &target, bin))
-                        .fold(0, |clear, bin| clear | 1 << bin),
-                };
-            }
+            looks[number] = tallied.looks;
             drawn += u64::from(STRIDE * count);
         }
         for (scrambling, last) in cell.last.iter_mut().enumerate() {

@@ -14,6 +14,10 @@ use crate::trig::sin_cos_of_turns;
 use glam::{DAffine3, DVec2, DVec3};
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
+/// Cosine of the angle up to which receivers face alike, and how far apart they may be for their sizes.
+const ALIKE: f64 = 0.97;
+const NEAR: f64 = 4.0;
+
 /// One source during one step: what its atoms have in common.
 #[derive(Debug, Clone)]
 pub(crate) struct Channel {
@@ -184,6 +188,14 @@ impl Target {
         self.triangle
     }
 
+    /// Near the other, for its size, and turned alike: it sees about the same.
+    pub fn is_like(&self, other: &Self) -> bool {
+        let (middle, radius) = self.bounding_sphere();
+        let (there, size) = other.bounding_sphere();
+        self.normal.dot(other.normal) > ALIKE
+            && middle.distance_squared(there) < (NEAR * (radius + size)).powi(2)
+    }
+
     /// Two unit vectors in its plane, square to each other.
     pub fn across(&self) -> [DVec3; 2] {
         self.across
@@ -262,9 +274,7 @@ impl<'a> Lines<'a> {
         lines.sweeps = lines
             .channels
             .iter()
-            .map(|channel| {
-                Sweep::new(scene, channel, lines.standoff_m, |u| lines.pose(channel, u))
-            })
+            .map(|channel| Sweep::new(scene, channel, lines.standoff_m, |u| lines.pose(channel, u)))
             .collect();
         lines
     }

@@ -126,8 +126,7 @@ fn cosine_spot_over_plate_matches_closed_form_by_gather_and_fire() {
         let mut rows = vec![[0.0; 3]; scene.parts[0].mesh.triangles.len()];
         for (receiver, sums) in scene.receivers.iter().zip(&tally.receivers) {
             let body = &scene.bodies[receiver.body.0 as usize];
-            let [a, b, c] =
-                body.corners(receiver.triangle);
+            let [a, b, c] = body.corners(receiver.triangle);
             let corners = receiver.corners.map(|w| a + (b - a) * w.x + (c - a) * w.y);
             let flux = |p: DVec3| {
                 let s = p.truncate().length_squared() / 0.01;

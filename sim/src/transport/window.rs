@@ -52,6 +52,15 @@ impl Looks {
         self.clear[bin] = self.clear[bin].saturating_add(u16::from(clear));
     }
 
+    /// Both together.
+    pub fn plus(mut self, other: &Self) -> Self {
+        for bin in 0..BINS {
+            self.drawn[bin] = self.drawn[bin].saturating_add(other.drawn[bin]);
+            self.clear[bin] = self.clear[bin].saturating_add(other.clear[bin]);
+        }
+        self
+    }
+
     /// True when a line in the piece was blocked.
     pub fn blocked(&self, bin: usize) -> bool {
         self.clear[bin] < self.drawn[bin]
@@ -327,7 +336,11 @@ impl Window {
     /// Pieces in which lines may be drawn.
     pub fn pieces(&self) -> impl Iterator<Item = usize> {
         (0..self.bins.min(BINS)).filter(|&bin| {
-            let before = if bin == 0 { 0.0 } else { self.cumulative[bin - 1] };
+            let before = if bin == 0 {
+                0.0
+            } else {
+                self.cumulative[bin - 1]
+            };
             self.cumulative[bin] > before
         })
     }

@@ -1,6 +1,7 @@
 //! What must hold of anything that a mesh reader accepts or refuses, and helpers of the targets.
 
 use evenfall_sim::mesh::{Mesh, MeshError, MeshRead};
+use std::path::PathBuf;
 
 /// Panics if a mesh that was accepted contradicts itself, or an error says nothing.
 pub fn is_sound(read: Result<MeshRead, MeshError>) {
@@ -34,6 +35,18 @@ fn mesh_is_sound(mesh: &Mesh) {
     for (name, range) in &mesh.objects {
         assert!(!name.is_empty() && range.start < range.end && range.end <= rows);
     }
+}
+
+/// Writes a file into a folder of this process, for readers that want a path.
+///
+/// # Panics
+/// If it cannot be written.
+pub fn on_disk(name: &str, bytes: &[u8]) -> PathBuf {
+    let folder = std::env::temp_dir().join(format!("evenfall-fuzz-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).expect("a folder for temporary files");
+    let path = folder.join(name);
+    std::fs::write(&path, bytes).expect("a temporary file");
+    path
 }
 
 /// A zip archive with one member that is stored as it is.

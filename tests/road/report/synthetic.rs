@@ -158,8 +158,10 @@ fn clearance(riding: &str, still: &str, scheduled_m: f64, full_turn_m: f64) -> C
         still: still.to_owned(),
         scheduled_m,
         scheduled_at_rad: vec![1.2],
+        scheduled_is_bound: false,
         full_turn_m,
         full_turn_at_rad: vec![1.2],
+        full_turn_is_bound: false,
     }
 }
 

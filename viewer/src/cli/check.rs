@@ -306,26 +306,36 @@ fn step_line(number: usize, facts: &StepFacts, sources: &[SourceFacts]) -> Strin
 }
 
 fn clearance_line(clearance: &ClearanceFacts) -> String {
-    let distance = |mm: f64, at_deg: &[f64]| {
+    let distance = |mm: f64, at_deg: &[f64], is_bound: bool| {
         let angles = at_deg.iter().copied().map(decimal).collect::<Vec<_>>();
         let at = if angles.is_empty() {
             String::new()
         } else {
             format!(" at {} deg", angles.join(", "))
         };
-        let distance = if mm > 0.0 {
-            units::mm_and_inch(mm * 1e-3)
+        let distance = units::mm_and_inch(mm * 1e-3);
+        if is_bound {
+            format!("at least {distance}, nearest seen{at}")
+        } else if mm > 0.0 {
+            format!("{distance}{at}")
         } else {
-            "none, they touch or cut,".to_owned()
-        };
-        format!("{distance}{at}")
+            format!("none, they touch or cut,{at}")
+        }
     };
     format!(
         "{} to {}: {} through the schedule; {} through full turns",
         clearance.riding,
         clearance.still,
-        distance(clearance.schedule_mm, &clearance.schedule_at_deg),
-        distance(clearance.full_turn_mm, &clearance.full_turn_at_deg)
+        distance(
+            clearance.schedule_mm,
+            &clearance.schedule_at_deg,
+            clearance.schedule_is_bound
+        ),
+        distance(
+            clearance.full_turn_mm,
+            &clearance.full_turn_at_deg,
+            clearance.full_turn_is_bound
+        )
     )
 }
 

@@ -120,8 +120,11 @@ pub struct ClearanceFacts {
     pub still: String,
     pub schedule_mm: f64,
     pub schedule_at_deg: Vec<f64>,
+    /// The distance is what was proved: it may be larger.
+    pub schedule_is_bound: bool,
     pub full_turn_mm: f64,
     pub full_turn_at_deg: Vec<f64>,
+    pub full_turn_is_bound: bool,
 }
 
 #[derive(Debug, Serialize)]
@@ -332,8 +335,10 @@ fn clearances(scene: &Scene) -> Vec<ClearanceFacts> {
             still: clearance.still.clone(),
             schedule_mm: clearance.scheduled_m * 1e3,
             schedule_at_deg: degrees(&clearance.scheduled_at_rad),
+            schedule_is_bound: clearance.scheduled_is_bound,
             full_turn_mm: clearance.full_turn_m * 1e3,
             full_turn_at_deg: degrees(&clearance.full_turn_at_rad),
+            full_turn_is_bound: clearance.full_turn_is_bound,
         })
         .collect()
 }

@@ -219,9 +219,9 @@ fn clearances(outcome: &Outcome) -> Markup {
                     tr {
                         th { (one.riding) }
                         td { (one.still) }
-                        td { (distance(one.scheduled_m)) }
+                        td { @if one.scheduled_is_bound { "at least " } (distance(one.scheduled_m)) }
                         td { (angles(&one.scheduled_at_rad)) }
-                        td { (distance(one.full_turn_m)) }
+                        td { @if one.full_turn_is_bound { "at least " } (distance(one.full_turn_m)) }
                         td { (angles(&one.full_turn_at_rad)) }
                         td { @if one.full_turn_m <= 0.0 { b { "touches" } } @else if one.full_turn_m < TIGHT_M { b { "tight" } } }
                     }

@@ -235,7 +235,7 @@ fn regions_are_judged_alone_and_counted_once_together() {
     // The same film, but the threads are to stay bare.
     film.regions = Some(vec!["rim".to_owned()]);
     film.bare = vec!["threads".to_owned()];
-    let found = judged(&part(facets), &film, vec![0.0; 4]);
+    let found = judged(&part(facets.clone()), &film, vec![0.0; 4]);
     assert!((found.reached_fraction - 1.0).abs() < 1e-12);
     let threads = &found.regions[1];
     assert_eq!(
@@ -244,4 +244,9 @@ fn regions_are_judged_alone_and_counted_once_together() {
     );
     assert!((threads.fraction - 0.5).abs() < 1e-12);
     assert_eq!(found.verdict, MISSED, "a coated thread is a missed wish");
+    // Without regions to coat, all is to be coated but what is to stay bare.
+    film.regions = None;
+    let found = judged(&part(facets), &film, vec![0.0; 4]);
+    assert!((found.area_mm2 - 2.0).abs() < 1e-9);
+    assert!((found.reached_fraction - 1.0).abs() < 1e-12);
 }

@@ -76,7 +76,9 @@ impl Level {
     #[inline]
     pub fn best() -> Self {
         #[cfg(target_arch = "x86_64")]
-        if std::arch::is_x86_feature_detected!("avx2") && std::arch::is_x86_feature_detected!("bmi1") {
+        if std::arch::is_x86_feature_detected!("avx2")
+            && std::arch::is_x86_feature_detected!("bmi1")
+        {
             return Self::Avx2;
         }
         Self::Base

@@ -98,7 +98,8 @@ impl Packet<'_> {
                     while lines != 0 {
                         let line = lines.trailing_zeros();
                         lines &= lines - 1;
-                        entered |= spread(self.slabs[line as usize % RAYS].enter::<E>(node)) << line;
+                        entered |=
+                            spread(self.slabs[line as usize % RAYS].enter::<E>(node)) << line;
                     }
                     while entered != 0 {
                         let lane = entered.trailing_zeros() / 8;
@@ -175,6 +176,16 @@ impl Kernel {
     /// # Panics
     /// With more than eight.
     pub fn blocked_eight(&self, segments: &[(DVec3, DVec3)], skip: Option<u32>) -> u32 {
+        self.blocked_eight_at(Level::best(), segments, skip)
+    }
+
+    /// The same at a level that the processor has.
+    pub(super) fn blocked_eight_at(
+        &self,
+        level: Level,
+        segments: &[(DVec3, DVec3)],
+        skip: Option<u32>,
+    ) -> u32 {
         assert!(segments.len() <= RAYS, "a packet holds eight lines");
         let mut packet = Packet {
             kernel: self,
@@ -193,9 +204,9 @@ impl Kernel {
             return 0;
         }
         if self.stack <= ROOM {
-            Level::best().walk(&packet, &mut [0; ROOM])
+            level.walk(&packet, &mut [0; ROOM])
         } else {
-            Level::best().walk(&packet, &mut vec![0; self.stack])
+            level.walk(&packet, &mut vec![0; self.stack])
         }
     }
 }

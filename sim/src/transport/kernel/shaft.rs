@@ -93,7 +93,10 @@ impl Shaft {
                 let offset = normal.dot(point);
                 let slack = HOLD * shaft.size;
                 let inside = balls.iter().all(|(c, r)| normal.dot(*c) + r <= offset)
-                    && base.corners.iter().all(|q| normal.dot(*q) <= offset + slack);
+                    && base
+                        .corners
+                        .iter()
+                        .all(|q| normal.dot(*q) <= offset + slack);
                 if inside {
                     shaft.push(normal, offset);
                 }
@@ -118,7 +121,10 @@ impl Shaft {
     }
 
     /// A bit for each child whose box may reach in.
-    #[expect(clippy::cast_possible_truncation, reason = "the margin covers the rounding")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "the margin covers the rounding"
+    )]
     fn enter(&self, node: &Node, margin: f64) -> u32 {
         // Lanes in use have their planes the right way round.
         let mut may = node.planes[0].simd_le(node.planes[3]).to_bitmask();
@@ -131,6 +137,9 @@ impl Shaft {
             }
             let limit = f32x8::splat((side.offset + margin) as f32);
             may &= !height.simd_gt(limit).to_bitmask();
+            if may == 0 {
+                break;
+            }
         }
         may
     }

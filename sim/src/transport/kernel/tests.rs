@@ -2,6 +2,8 @@
 
 mod brute;
 mod leaks;
+mod packet;
+mod shaft;
 mod shapes;
 mod sifting;
 mod starts;

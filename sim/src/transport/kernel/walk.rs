@@ -62,7 +62,6 @@ impl Lanes {
         }
         (near, near.simd_le(far).to_bitmask())
     }
-
 }
 
 impl Sieve {

@@ -4,7 +4,7 @@ use super::super::build::has_area;
 use super::super::layout::{Block, Child, Node};
 use super::super::ray::Ray;
 use super::super::triangle::{edge, meet};
-use super::super::walk::Lanes;
+use super::super::walk::{Lanes, Sieve};
 use super::shapes::Dice;
 use glam::{DVec3, Vec3};
 use obvhs::aabb::Aabb;
@@ -79,7 +79,7 @@ fn boxes_and_blocks_let_through_what_is_met() {
         assert!(near.as_array()[3] >= 0.0);
         let block = Block::new(&[[Vec3::ZERO; 3], corners]);
         assert!(
-            lanes.may_meet(&ray, &block) & 2 != 0,
+            Sieve::new(&ray).may_meet(&ray, &block) & 2 != 0,
             "{corners:?} {ray:?} {meeting:?}"
         );
     }
@@ -95,7 +95,7 @@ fn blocks_rule_out_what_is_clearly_missed() {
         let ray = Ray::new(dice.cube() * 2.0, dice.direction(), f64::INFINITY, 1.0).unwrap();
         if meet(&ray, &corners.map(|corner| corner.to_array())).is_none() {
             missed += 1;
-            let bits = Lanes::new(&ray).may_meet(&ray, &Block::new(&[corners]));
+            let bits = Sieve::new(&ray).may_meet(&ray, &Block::new(&[corners]));
             ruled_out += usize::from(bits & 1 == 0);
         }
     }
