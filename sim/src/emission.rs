@@ -100,6 +100,8 @@ pub struct MeshFootprint {
     pub cumulative: Vec<f64>,
     /// Sum of the areas, m².
     pub area_m2: f64,
+    /// A sphere that holds all faces: centre, m, and radius, m.
+    pub ball: (DVec3, f64),
 }
 
 /// A point of a footprint.

@@ -70,7 +70,7 @@ impl Footprint {
     /// A sphere that holds the footprint: centre and radius, m.
     pub fn bounding_sphere(&self) -> (DVec3, f64) {
         match &self.shape {
-            FootprintShape::Mesh(mesh) => mesh.bounding_sphere(),
+            FootprintShape::Mesh(mesh) => mesh.ball,
             _ => (self.centre_m, self.reach_m()),
         }
     }
@@ -177,11 +177,14 @@ impl MeshFootprint {
             return Err(EmissionError::NoArea { faces: count });
         }
         cumulative.iter_mut().for_each(|share| *share /= area);
-        Ok(Self {
+        let mut mesh = Self {
             faces,
             cumulative,
             area_m2: area,
-        })
+            ball: (DVec3::ZERO, 0.0),
+        };
+        mesh.ball = mesh.bounding_sphere();
+        Ok(mesh)
     }
 
     fn sample(&self, u: [f64; 2]) -> FootprintPoint {

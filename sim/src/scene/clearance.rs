@@ -376,7 +376,8 @@ fn merge(
         }
         (distance_m, approach.angles[..rotations].to_vec(), short)
     };
-    let (scheduled_m, scheduled_at_rad, scheduled_is_bound) = report(&met.scheduled, "in the schedule");
+    let (scheduled_m, scheduled_at_rad, scheduled_is_bound) =
+        report(&met.scheduled, "in the schedule");
     let (full_turn_m, full_turn_at_rad, full_turn_is_bound) = if met.scheduled == met.full_turn {
         (scheduled_m, scheduled_at_rad.clone(), scheduled_is_bound)
     } else {

@@ -34,8 +34,8 @@ const DECAY: f64 = 1.7;
 /// Neighbours on either side that a receiver's effort is pooled with.
 const POOL: usize = 4;
 
-/// Weight of what a receiver itself wants among its neighbours: a pilot of few scramblings knows the variance
-/// of one receiver to a half.
+/// Weight of what a receiver itself wants among its neighbours: a pilot of 16 scramblings knows the variance
+/// of one receiver to a third.
 const OWN: f64 = 0.1;
 
 /// Factor on estimated variances, since a pilot of few scramblings knows them roughly.

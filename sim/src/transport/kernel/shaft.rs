@@ -172,7 +172,7 @@ fn leaning(point: DVec3, [outward, up]: [DVec3; 2], balls: &[(DVec3, f64)]) -> O
         let flat = DVec2::new(to.dot(outward), to.dot(up));
         let distance = flat.length();
         let sine = radius * (1.0 + WIDER) / distance + WIDER;
-        if !(sine < 1.0) {
+        if sine.is_nan() || sine >= 1.0 {
             return None;
         }
         let toward = flat / distance;
