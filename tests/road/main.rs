@@ -9,6 +9,7 @@
 
 mod honesty;
 mod import;
+mod invariance;
 mod methods;
 mod outcome;
 mod plan;
