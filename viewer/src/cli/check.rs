@@ -239,7 +239,7 @@ fn part_lines(part: &PartFacts) -> Vec<String> {
         (health.needles, "triangle without area (kept, bare)"),
         (health.flipped, "triangle turned round"),
         (health.buried, "triangle inside another solid of the part"),
-        (part.unreached, "triangle that nothing from outside reaches"),
+        (part.unreached, "triangle out of reach of every source"),
     ];
     for (number, what) in found {
         if number > 0 {

@@ -5,6 +5,7 @@ use crate::failure::{Exit, Failure};
 use crate::watch::{Progress, RunWatch};
 use crate::{folder, say};
 use clap::{Args, ValueEnum};
+use evenfall_sim::outcome::figures::with_error;
 use evenfall_sim::outcome::{self, Outcome, WriteItem, WriteList, headline};
 use evenfall_sim::plan;
 use evenfall_sim::transport::{self, Method, RunSettings, Stopped, Watch};
@@ -174,10 +175,9 @@ pub fn in_words(outcome: &Outcome, folder: &Path, write: &WriteList) -> String {
     let summary = &outcome.summary;
     for coupon in &summary.coupons {
         lines.push(format!(
-            "coupon {}: {} ± {} nm",
+            "coupon {}: {} nm",
             coupon.name,
-            units::significant(coupon.thickness_nm, 3),
-            units::significant(coupon.stderr_nm, 2)
+            with_error(coupon.thickness_nm, coupon.stderr_nm)
         ));
     }
     lines.push(format!(

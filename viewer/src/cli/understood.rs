@@ -76,7 +76,7 @@ pub struct PartFacts {
     pub turn_deg: [f64; 3],
     pub both_sides: bool,
     pub material: Option<String>,
-    /// Triangles that nothing from outside can reach.
+    /// Triangles that are proved out of reach of every source.
     pub unreached: usize,
     pub health: MeshHealth,
 }
