@@ -25,6 +25,9 @@ const WORTH: u32 = 16;
 /// Neighbours on either side whose views are pooled.
 const AROUND: usize = 4;
 
+/// Every so many receivers a failed proof is tried again.
+const RETRIED: usize = 8;
+
 /// Receivers per unit of parallel work.
 const CHUNK: usize = 64;
 
@@ -267,8 +270,14 @@ impl Pass<'_> {
             .iter()
             .map(|receiver| lines.target(receiver, configuration))
             .collect();
+        // Where the proof failed for the last few, it is not tried for one that is much like them.
+        let mut failed = 0_u32;
         for (offset, target) in targets.iter().enumerate() {
             let Some(target) = target else { continue };
+            let before = offset.checked_sub(1).and_then(|last| targets[last]);
+            if offset % RETRIED == 0 || !before.is_some_and(|before| before.is_like(target)) {
+                failed = 0;
+            }
             let window = lines.window(channel, target, None);
             if !window.has_pieces() {
                 continue;
@@ -278,12 +287,17 @@ impl Pass<'_> {
                 .filter(|&other| targets[other].is_some_and(|other| other.is_like(target)))
                 .map(|other| &looks[other * channels + channel])
                 .fold(Looks::NONE, Looks::plus);
+            let mut clear = 0;
+            for bin in window.pieces().filter(|&bin| !pooled.blocked(bin)) {
+                if failed >> bin & 1 == 0 {
+                    let proved = lines.is_clear(channel, target, bin);
+                    clear |= u32::from(proved) << bin;
+                    failed |= u32::from(!proved) << bin;
+                }
+            }
             block.seen[offset * channels + channel] = Seen {
                 uneven: pooled.uneven(),
-                clear: window
-                    .pieces()
-                    .filter(|&bin| !pooled.blocked(bin) && lines.is_clear(channel, target, bin))
-                    .fold(0, |clear, bin| clear | 1 << bin),
+                clear,
             };
         }
     }

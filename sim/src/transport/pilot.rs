@@ -39,7 +39,7 @@ const POOL: usize = 4;
 const OWN: f64 = 0.1;
 
 /// Factor on estimated variances, since a pilot of few scramblings knows them roughly.
-const CAUTION: f64 = 2.2;
+const CAUTION: f64 = 2.1;
 
 /// Share of the area that may stay above the asked error without missing the 95th percentile.
 const HARDEST_AREA: f64 = 0.04;

@@ -18,9 +18,14 @@ pub(crate) const BINS: usize = 32;
 /// that no weight exceeds ten times the mean.
 const EVEN_SHARE: f64 = 0.1;
 
-/// Variance of the film of one line, relative, that has nothing to do with what stands in the way, and what a
-/// pilot of few lines cannot rule out.
+/// Variance of the film of one line, relative, that has nothing to do with what stands in the way.
 const SMOOTH: f64 = 0.15;
+
+/// Variance that a pilot of few lines cannot rule out where all were blocked.
+const UNSEEN: f64 = 0.02;
+
+/// The largest variance: half the lines clear.
+const MOST_UNEVEN: f64 = 0.25 + 0.5 * SMOOTH + UNSEEN;
 
 /// What a pilot saw in each piece: lines drawn and lines that were clear.
 #[derive(Debug, Clone, Copy)]
@@ -66,7 +71,8 @@ impl Looks {
         self.clear[bin] < self.drawn[bin]
     }
 
-    /// The factors: how uneven the view is, √(p(1 − p) + [`SMOOTH`]), with p the share that is clear.
+    /// The factors: how uneven the view is, √(p(1 − p) + p · [`SMOOTH`] + [`UNSEEN`]), with p the share that is
+    /// clear.
     ///
     /// Lines are stratified in time, so they belong where the view changes within a piece, and fewer do
     /// where all is clear or nothing is. Neighbours count half: a shadow's edge moves on from piece to piece.
@@ -86,11 +92,11 @@ impl Looks {
             let unlike = if drawn > 0.0 {
                 // 0 where all fared alike: no noise of small numbers in what is smooth
                 let share = clear / drawn;
-                share * (1.0 - share)
+                share * (1.0 - share + SMOOTH) + UNSEEN
             } else {
-                0.25
+                MOST_UNEVEN
             };
-            let uneven = ((unlike + SMOOTH) / (0.25 + SMOOTH)).sqrt();
+            let uneven = (unlike / MOST_UNEVEN).sqrt().min(1.0);
             #[expect(
                 clippy::cast_possible_truncation,
                 clippy::cast_sign_loss,
@@ -453,9 +459,9 @@ mod tests {
         (0..1000).for_each(|i| looks.count(20, i % 2 == 0));
         let seen = looks.uneven();
         assert_eq!(seen[20], 255);
-        for bin in [3, 12] {
-            let least = (SMOOTH / (0.25 + SMOOTH)).sqrt() * 255.0;
-            assert!((f64::from(seen[bin]) - least).abs() < 5.0);
+        for (bin, variance) in [(3, UNSEEN), (12, SMOOTH + UNSEEN)] {
+            let factor = (variance / MOST_UNEVEN).sqrt() * 255.0;
+            assert!((f64::from(seen[bin]) - factor).abs() < 5.0);
         }
         assert_eq!(seen[8], 255, "nothing is known of it");
         let mut alike = Looks::NONE;
