@@ -80,45 +80,20 @@ impl Bundle<'_> {
         let line = self.lines.line(self.channel, &self.target, u);
         let arrives = line.open * line.cosine.max(0.0) * self.thickness * time.weight;
         batch.drawn.push(Drawn {
-            cell: self.cell_of(&line),
-            ends: line.ends,
-            cosine: line.cosine,
-            arrives,
             weight: time.weight,
             bin: time.bin,
             scrambling,
-            clear: arrives > 0.0,
+            ..Drawn::of(&self.target, &line, arrives)
         });
         if batch.drawn.len() == BATCH {
             self.judge(batch, to);
         }
     }
 
-    /// Cell of a line's direction over the receiver, neighbours mostly next to each other.
-    #[inline]
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "cut off at the rim"
-    )]
-    fn cell_of(&self, line: &Line) -> u8 {
-        let [first, second] = self.target.across();
-        let place = |axis: DVec3| {
-            let share = 0.5 + 0.5 * line.toward.dot(axis);
-            (share * f64::from(SIDE)).clamp(0.0, f64::from(SIDE - 1)) as u8
-        };
-        let apart = |cell: u8| {
-            let pairs = (cell | cell << 2) & 0x33;
-            (pairs | pairs << 1) & 0x55
-        };
-        apart(place(first)) << 1 | apart(place(second)) // Z-curve
-    }
-
     /// Judges the lines that wait and adds them up, in the order in which they were drawn.
     pub fn judge(&self, batch: &mut Batch, to: &mut Tallied) {
-        for own in [true, false] {
-            self.look(batch, own);
-        }
+        let there = (self.lines, self.channel, &self.target);
+        batch.look(there, self.clear);
         for drawn in batch.drawn.drain(..) {
             if drawn.arrives <= 0.0 {
                 continue;
@@ -136,36 +111,89 @@ impl Bundle<'_> {
             to.found[usize::from(drawn.scrambling)] += drawn.arrives;
         }
     }
+}
 
-    /// Looks whether lines that are clear so far are blocked by what shares the receiver's frame (`own`), or by
-    /// the rest.
-    fn look(&self, batch: &mut Batch, own: bool) {
-        let riding = self.target.riding() == own;
-        let kernel = &self.lines.group(self.channel.configuration, riding).kernel;
-        if kernel.is_empty() {
-            return;
+impl Drawn {
+    /// A line that brings so much film if it is clear.
+    #[inline]
+    fn of(target: &Target, line: &Line, arrives: f64) -> Self {
+        Self {
+            ends: line.ends,
+            cosine: line.cosine,
+            arrives,
+            weight: 1.0,
+            bin: 0,
+            scrambling: 0,
+            cell: Self::cell(target, line),
+            clear: arrives > 0.0,
         }
-        batch.sort(|drawn| {
-            let ends = &drawn.ends[usize::from(riding)];
-            let proved = own && self.clear >> drawn.bin & 1 != 0;
-            drawn.clear && !proved && kernel.near(ends.to, ends.from)
-        });
-        let skip = own.then_some(self.target.triangle());
-        for eight in batch.order.chunks(RAYS) {
-            let mut segments = [(DVec3::ZERO, DVec3::ZERO); RAYS];
-            for (segment, &number) in segments.iter_mut().zip(eight) {
-                let ends = &batch.drawn[usize::from(number)].ends[usize::from(riding)];
-                *segment = (ends.to, ends.from);
-            }
-            let blocked = kernel.blocked_eight(&segments[..eight.len()], skip);
-            for (bit, &number) in eight.iter().enumerate() {
-                batch.drawn[usize::from(number)].clear &= blocked >> bit & 1 == 0;
-            }
-        }
+    }
+
+    /// Cell of a line's direction over the receiver, neighbours mostly next to each other.
+    #[inline]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "cut off at the rim"
+    )]
+    fn cell(target: &Target, line: &Line) -> u8 {
+        let [first, second] = target.across();
+        let place = |axis: DVec3| {
+            let share = 0.5 + 0.5 * line.toward.dot(axis);
+            (share * f64::from(SIDE)).clamp(0.0, f64::from(SIDE - 1)) as u8
+        };
+        let apart = |cell: u8| {
+            let pairs = (cell | cell << 2) & 0x33;
+            (pairs | pairs << 1) & 0x55
+        };
+        apart(place(first)) << 1 | apart(place(second)) // Z-curve
     }
 }
 
+/// Where lines run: scene, channel, receiver.
+type There<'a> = (&'a Lines<'a>, &'a Channel, &'a Target);
+
 impl Batch {
+    /// True for each of some lines that arrives with nothing in the way.
+    pub fn free(&mut self, there: There, lines: &[Line]) -> impl Iterator<Item = bool> {
+        for line in lines {
+            let arrives = line.open * line.cosine.max(0.0);
+            self.drawn.push(Drawn::of(there.2, line, arrives));
+        }
+        self.look(there, 0);
+        self.drawn.drain(..).map(|drawn| drawn.clear)
+    }
+
+    /// Looks which of the lines that wait are blocked.
+    ///
+    /// - `proved`: a bit for each piece in which nothing that shares the receiver's frame is in the way
+    fn look(&mut self, (lines, channel, target): There, proved: u32) {
+        for own in [true, false] {
+            let riding = target.riding() == own;
+            let kernel = &lines.group(channel.configuration, riding).kernel;
+            if kernel.is_empty() {
+                continue;
+            }
+            self.sort(|drawn| {
+                let ends = &drawn.ends[usize::from(riding)];
+                let proved = own && proved >> drawn.bin & 1 != 0;
+                drawn.clear && !proved && kernel.near(ends.to, ends.from)
+            });
+            let skip = own.then_some(target.triangle());
+            for eight in self.order.chunks(RAYS) {
+                let mut segments = [(DVec3::ZERO, DVec3::ZERO); RAYS];
+                for (segment, &number) in segments.iter_mut().zip(eight) {
+                    let ends = &self.drawn[usize::from(number)].ends[usize::from(riding)];
+                    *segment = (ends.to, ends.from);
+                }
+                let blocked = kernel.blocked_eight(&segments[..eight.len()], skip);
+                for (bit, &number) in eight.iter().enumerate() {
+                    self.drawn[usize::from(number)].clear &= blocked >> bit & 1 == 0;
+                }
+            }
+        }
+    }
+
     /// Sorts those that need a look by the cells of their directions.
     #[expect(clippy::cast_possible_truncation, reason = "fewer than 2¹⁶ lines")]
     fn sort(&mut self, needs: impl Fn(&Drawn) -> bool) {

@@ -3,6 +3,7 @@
 //! In: [`Lines`] and receivers. Out: per receiver the flux with nothing in the way, and its shares.
 //! Lines are spread evenly over the open time here, since what does not face the footprint counts too.
 
+use super::bundle::Batch;
 use super::gather::Job;
 use super::lines::Share;
 use crate::random::{Shift, Table};
@@ -29,11 +30,11 @@ pub(crate) fn look(job: &Job, idle: &[bool], lines_drawn: &mut u64) -> Vec<Cause
         .collect();
     let found: Vec<(Causes, u64)> = (0..job.receivers.len())
         .into_par_iter()
-        .map(|index| {
+        .map_init(Batch::default, |batch, index| {
             if idle[index] {
                 (Causes::default(), 0)
             } else {
-                one(job, &tables, index)
+                one(job, &tables, index, batch)
             }
         })
         .collect();
@@ -41,7 +42,7 @@ pub(crate) fn look(job: &Job, idle: &[bool], lines_drawn: &mut u64) -> Vec<Cause
     found.into_iter().map(|(causes, _)| causes).collect()
 }
 
-fn one(job: &Job, tables: &[Table], index: usize) -> (Causes, u64) {
+fn one(job: &Job, tables: &[Table], index: usize, batch: &mut Batch) -> (Causes, u64) {
     let mut causes = Causes::default();
     let mut drawn = 0;
     let all = f64::from(TABLES) * POINTS as f64;
@@ -60,24 +61,28 @@ fn one(job: &Job, tables: &[Table], index: usize) -> (Causes, u64) {
         };
         let weight = channel.atoms * channel.atom_volume_m3 / all;
         let place = (index as u64, u32::try_from(number).unwrap_or(u32::MAX));
+        let mut lines = Vec::with_capacity(tables.len() * POINTS);
         for (table, scrambling) in tables.iter().zip(0..) {
             let shift = Shift::new(job.seed, job.purpose, scrambling, place);
             for sample in 0..POINTS {
                 let u = channel.deal(table.point(sample, &shift));
-                let line = job.lines.line(channel, &target, u);
-                drawn += 1;
-                let facing = line.cosine.clamp(0.0, 1.0);
-                let open = line.open * weight;
-                causes.open_thickness_m += open;
-                causes.shares[Share::Facing as usize] += open * (1.0 - facing);
-                if open > 0.0 && facing > 0.0 {
-                    let cause = if job.lines.is_free(channel, &target, &line) {
-                        Share::Direct
-                    } else {
-                        job.lines.blocker(channel, &target, &line)
-                    };
-                    causes.shares[cause as usize] += open * facing;
-                }
+                lines.push(job.lines.line(channel, &target, u));
+            }
+        }
+        drawn += lines.len() as u64;
+        let free = batch.free((job.lines, channel, &target), &lines);
+        for (line, free) in lines.iter().zip(free) {
+            let facing = line.cosine.clamp(0.0, 1.0);
+            let open = line.open * weight;
+            causes.open_thickness_m += open;
+            causes.shares[Share::Facing as usize] += open * (1.0 - facing);
+            if open > 0.0 && facing > 0.0 {
+                let cause = if free {
+                    Share::Direct
+                } else {
+                    job.lines.blocker(channel, &target, line)
+                };
+                causes.shares[cause as usize] += open * facing;
             }
         }
     }

@@ -393,16 +393,6 @@ impl<'a> Lines<'a> {
         }
     }
 
-    /// True when nothing is in the way of a line that leaves the front of the receiver.
-    pub fn is_free(&self, channel: &Channel, target: &Target, line: &Line) -> bool {
-        [target.riding, !target.riding].iter().all(|&riding| {
-            let group = self.group(channel.configuration, riding);
-            let ends = line.ends[usize::from(riding)];
-            let skip = (riding == target.riding).then_some(target.triangle);
-            !group.kernel.blocked(ends.to, ends.from, skip)
-        })
-    }
-
     /// Who takes the share of a blocked line: the first solid met from the footprint.
     pub fn blocker(&self, channel: &Channel, target: &Target, line: &Line) -> Share {
         let mut first = (f64::INFINITY, None);
