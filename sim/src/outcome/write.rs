@@ -23,6 +23,21 @@ pub fn write(outcome: &Outcome, folder: &Path, list: &WriteList) -> Result<(), W
     validate(outcome)?;
     let staging = Staging::begin(folder)?;
     staging.file("summary.json", |file| summary(outcome, file))?;
+    // Side by side: writing numbers as text keeps one thread busy, drawing the others.
+    let (numbers, pictures) = rayon::join(
+        || numbers(outcome, &staging, folder, list),
+        || pictures(outcome, &staging, list),
+    );
+    numbers.and(pictures)?;
+    staging.commit()
+}
+
+fn numbers(
+    outcome: &Outcome,
+    staging: &Staging,
+    folder: &Path,
+    list: &WriteList,
+) -> Result<(), WriteError> {
     if list.has(WriteItem::Triangles) {
         staging.file("triangles.csv", |file| tables::triangles(outcome, file))?;
     }
@@ -32,11 +47,15 @@ pub fn write(outcome: &Outcome, folder: &Path, list: &WriteList) -> Result<(), W
         }
     }
     if list.has(WriteItem::Mesh) {
-        meshes(outcome, &staging, folder)?;
+        meshes(outcome, staging, folder)?;
     }
     if list.has(WriteItem::Outcome) {
         staging.file("coat.evenfall", |file| container::write(outcome, file))?;
     }
+    Ok(())
+}
+
+fn pictures(outcome: &Outcome, staging: &Staging, list: &WriteList) -> Result<(), WriteError> {
     if list.has(WriteItem::Views) || list.has(WriteItem::Report) {
         let views = views::draw_all(outcome);
         if list.has(WriteItem::Report) {
@@ -49,7 +68,7 @@ pub fn write(outcome: &Outcome, folder: &Path, list: &WriteList) -> Result<(), W
             }
         }
     }
-    staging.commit()
+    Ok(())
 }
 
 /// `summary.json`: indented, keys in a fixed order, a line end last.
