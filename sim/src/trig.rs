@@ -1,7 +1,7 @@
 //! Sines, cosines and arc cosines where a great many are needed.
 //!
-//! In: angles or cosines. Out: as accurate as said, and the same bits on every machine: nothing but
-//! sums and products, so that no mathematics library has a say in where a line goes.
+//! In: angles or cosines. Out: as accurate as said, by nothing but sums, products and a square root: faster
+//! than the standard library's, and the same bits on every machine.
 
 use std::f64::consts::TAU;
 

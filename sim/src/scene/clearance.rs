@@ -15,6 +15,7 @@ use crate::units::{degrees, mm_and_inch};
 use glam::DVec3;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::f64::consts::TAU;
 
 /// Pairs of nodes that one search may look at: a fraction of a second.
 const EFFORT: usize = 4_000_000;
@@ -374,7 +375,12 @@ fn merge(
                 angles_in_words(scene, &approach.angles)
             ));
         }
-        (distance_m, approach.angles[..rotations].to_vec(), short)
+        let angles = approach.angles[..rotations].iter();
+        (
+            distance_m,
+            angles.map(|&angle| folded(angle)).collect::<Vec<f64>>(),
+            short,
+        )
     };
     let (scheduled_m, scheduled_at_rad, scheduled_is_bound) =
         report(&met.scheduled, "in the schedule");
@@ -414,6 +420,15 @@ fn merge(
         .or_insert(clearance);
 }
 
+/// An angle beyond a full turn as one within it, rad; a hair short of a full turn (rounding) is none.
+fn folded(angle_rad: f64) -> f64 {
+    if angle_rad.abs() <= TAU {
+        return angle_rad;
+    }
+    let rest = angle_rad.rem_euclid(TAU);
+    if TAU - rest < 1e-9 { 0.0 } else { rest }
+}
+
 /// A body as messages name it.
 pub(super) fn in_words(body: &Body) -> String {
     let name = &body.name;
@@ -444,7 +459,9 @@ pub(super) fn angles_in_words(scene: &Scene, angles: &[f64]) -> String {
     if rotations == 0 {
         return "where it stands".to_owned();
     }
-    let angles = angles[..rotations].iter().map(|&angle| degrees(angle));
+    let angles = angles[..rotations]
+        .iter()
+        .map(|&angle| degrees(folded(angle)));
     format!(
         "at a turning angle of {}",
         angles.collect::<Vec<_>>().join(", ")

@@ -5,7 +5,8 @@
 use super::gather::{Cell, STRIDE};
 use super::kernel::packet::RAYS;
 use super::lines::{Channel, Ends, Line, Lines, Target};
-use super::window::{Looks, Window};
+use super::looks::Looks;
+use super::window::Window;
 use crate::random::DIMENSIONS;
 use crate::trig::acos;
 use glam::DVec3;

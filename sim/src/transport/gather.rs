@@ -8,7 +8,7 @@
 
 use super::bundle::{Batch, Bundle, Tallied};
 use super::lines::{Lines, Target};
-use super::window::{Looks, Seen};
+use super::looks::{Looks, Seen};
 use crate::random::{Shift, Table, Use};
 use crate::scene::Receiver;
 use rayon::prelude::*;
@@ -278,8 +278,9 @@ impl Pass<'_> {
             if offset % RETRIED == 0 || !before.is_some_and(|before| before.is_like(target)) {
                 failed = 0;
             }
+            let place = (block.first + offset) * channels + channel;
             let window = lines.window(channel, target, None);
-            if !window.has_pieces() {
+            if self.effort.lines[place] == 0 || !window.has_pieces() {
                 continue;
             }
             let around = offset.saturating_sub(AROUND)..(offset + AROUND + 1).min(targets.len());

@@ -10,6 +10,7 @@ mod fire;
 mod gather;
 pub mod kernel;
 mod lines;
+mod looks;
 mod pilot;
 mod probe;
 mod run;

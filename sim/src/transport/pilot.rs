@@ -5,7 +5,7 @@
 
 use super::causes::Causes;
 use super::gather::{Effort, Job, Keep, SCRAMBLINGS, Sums};
-use super::window::Seen;
+use super::looks::Seen;
 use crate::random::{TABLE_POINTS, Use};
 use crate::scene::{Receiver, Scene, Side};
 use crate::stats::weighted_quantile;

@@ -1,5 +1,6 @@
 //! Clearances against closed forms: spheres and planes, whose distances are those of their centres.
 
+use super::folded;
 use crate::geometry::solids;
 use crate::plan::Plan;
 use crate::plan::model as p;
@@ -263,5 +264,19 @@ fn two_rotations_pass_a_post_at_the_distance_that_a_fine_walk_through_time_finds
             found_m > (1.0 - loose) * walked_m - facets - 3e-4,
             "{found:?} {walked_m}"
         );
+    }
+}
+
+#[test]
+fn angles_of_many_turns_are_named_within_one() {
+    let turn = 1.25_f64;
+    for (angle, named) in [
+        (turn, turn),
+        (-turn, -turn),
+        (21.0 * TAU, 0.0),
+        (3.0 * TAU + turn, turn),
+        (-2.0 * TAU - turn, TAU - turn),
+    ] {
+        assert!((folded(angle) - named).abs() < 1e-9, "{angle}");
     }
 }

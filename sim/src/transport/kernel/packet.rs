@@ -12,7 +12,7 @@ use super::eight::{Eight, Level};
 use super::layout::{Child, LANE_BITS, Node};
 use super::ray::Ray;
 use super::triangle::meet;
-use super::walk::{ROOM, Sieve};
+use super::walk::{ROOM, Sieve, low};
 use glam::DVec3;
 
 /// Lines of a packet.
@@ -156,15 +156,6 @@ fn spread(bits: u32) -> u64 {
     wide = (wide | wide << 28) & 0x0000_000F_0000_000F;
     wide = (wide | wide << 14) & 0x0003_0003_0003_0003;
     (wide | wide << 7) & 0x0101_0101_0101_0101
-}
-
-/// The lower half.
-#[expect(
-    clippy::cast_possible_truncation,
-    reason = "the lower half is asked for"
-)]
-fn low(bits: u64) -> u32 {
-    bits as u32
 }
 
 impl Kernel {

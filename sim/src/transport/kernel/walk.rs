@@ -296,6 +296,6 @@ impl Kernel {
     clippy::cast_possible_truncation,
     reason = "the lower half is asked for"
 )]
-fn low(bits: u64) -> u32 {
+pub(super) fn low(bits: u64) -> u32 {
     bits as u32
 }
