@@ -5,6 +5,7 @@ pub mod constants;
 pub mod emission;
 pub mod film;
 pub mod geometry;
+mod lanes;
 pub mod mesh;
 pub mod metals;
 pub mod outcome;

@@ -3,6 +3,7 @@
 //! In: angles or cosines. Out: as accurate as said, by nothing but sums, products and a square root: faster
 //! than the standard library's, and the same bits on every machine.
 
+use crate::lanes::Four;
 use std::f64::consts::TAU;
 
 /// 1/n!, alternating in sign, of the Taylor series from the third and second power on.
@@ -56,6 +57,37 @@ pub(crate) fn sin_cos_of_turns(turns: f64) -> (f64, f64) {
     };
     let sine = angle + angle * squared * series(&SINE);
     let cosine = 1.0 + squared * series(&COSINE);
+    in_quarter(shifted, sine, cosine)
+}
+
+/// The same of four angles.
+#[inline(always)]
+pub(crate) fn sin_cos_of_turns_four<F: Four>(turns: F) -> (F, F) {
+    let whole = F::splat(NO_FRACTION);
+    let shifted = F::splat(4.0) * turns + whole;
+    let quarters = shifted - whole;
+    let angle = (turns - F::splat(0.25) * quarters) * F::splat(TAU);
+    let squared = angle * angle;
+    let mut sine = (angle + angle * squared * series(&SINE, squared)).store();
+    let mut cosine = (F::splat(1.0) + squared * series(&COSINE, squared)).store();
+    for (lane, &shifted) in shifted.store().iter().enumerate() {
+        (sine[lane], cosine[lane]) = in_quarter(shifted, sine[lane], cosine[lane]);
+    }
+    (F::load(&sine), F::load(&cosine))
+}
+
+#[inline(always)]
+fn series<F: Four>(terms: &[f64], x: F) -> F {
+    let mut sum = F::splat(0.0);
+    for &term in terms.iter().rev() {
+        sum = sum * x + F::splat(term);
+    }
+    sum
+}
+
+/// Sine and cosine of an angle so many quarters farther on, which the lowest bits hold.
+#[inline(always)]
+fn in_quarter(shifted: f64, sine: f64, cosine: f64) -> (f64, f64) {
     match shifted.to_bits() & 3 {
         0 => (sine, cosine),
         1 => (cosine, -sine),

@@ -3,7 +3,7 @@
 //! In: flights. Out: mean thickness by firing with its error.
 
 use super::fire::{Count, Flight, Gun};
-use super::{Tally, lines::Channel};
+use super::{Tally, channel::Channel};
 use crate::scene::Scene;
 use std::sync::atomic::{AtomicU64, Ordering};
 

@@ -2,11 +2,14 @@
 //!
 //! In: points of low-discrepancy tables. Out: film per scrambling, and sums in a [`Cell`].
 
+use super::channel::Channel;
+use super::draw::{FourLines, Pen, Points};
 use super::gather::{Cell, STRIDE};
 use super::kernel::packet::RAYS;
-use super::lines::{Channel, Ends, Line, Lines, Target};
+use super::lines::{Ends, Line, Lines, Target};
 use super::looks::Looks;
 use super::window::Window;
+use crate::lanes::{LANES, Level};
 use crate::random::DIMENSIONS;
 use crate::trig::acos;
 use glam::DVec3;
@@ -34,6 +37,10 @@ pub(crate) struct Bundle<'a> {
 /// Lines that wait to be judged; room that is used again and again.
 #[derive(Default)]
 pub(crate) struct Batch {
+    /// Lines yet to be drawn, fewer than four: their variates and their scramblings.
+    points: Points,
+    scramblings: [u8; LANES],
+    filled: usize,
     drawn: Vec<Drawn>,
     /// Numbers of those that need a look, in the order of their directions.
     order: Vec<u16>,
@@ -66,7 +73,8 @@ pub(crate) struct Tallied<'a> {
 }
 
 impl Bundle<'_> {
-    /// Draws one line for a scrambling of this pass; judges all that wait when the batch is full.
+    /// Draws one line for a scrambling of this pass, when four have come together; judges all that wait when the
+    /// batch is full.
     #[inline]
     pub fn draw(
         &self,
@@ -75,24 +83,48 @@ impl Bundle<'_> {
         batch: &mut Batch,
         to: &mut Tallied,
     ) {
-        let mut u = self.channel.deal(point);
-        let time = self.window.place(u[DIMENSIONS - 1]);
-        u[DIMENSIONS - 1] = time.at;
-        let line = self.lines.line(self.channel, &self.target, u);
-        let arrives = line.open * line.cosine.max(0.0) * self.thickness * time.weight;
-        batch.drawn.push(Drawn {
-            weight: time.weight,
-            bin: time.bin,
-            scrambling,
-            ..Drawn::of(&self.target, &line, arrives)
-        });
-        if batch.drawn.len() == BATCH {
-            self.judge(batch, to);
+        let u = self.channel.deal(point);
+        for (lanes, u) in batch.points.iter_mut().zip(u) {
+            lanes[batch.filled] = u;
+        }
+        batch.scramblings[batch.filled] = scrambling;
+        batch.filled += 1;
+        if batch.filled == LANES {
+            self.draw_those(batch);
+            if batch.drawn.len() == BATCH {
+                self.judge(batch, to);
+            }
+        }
+    }
+
+    /// Draws the lines that have come together.
+    fn draw_those(&self, batch: &mut Batch) {
+        let pen = Pen {
+            lines: self.lines,
+            channel: self.channel,
+            target: &self.target,
+            window: &self.window,
+        };
+        let mut four = FourLines::default();
+        pen.draw(Level::best(), &batch.points, &mut four);
+        for lane in 0..std::mem::take(&mut batch.filled) {
+            let line = four.line(lane);
+            let weight = four.weight[lane];
+            let arrives = line.open * line.cosine.max(0.0) * self.thickness * weight;
+            batch.drawn.push(Drawn {
+                weight,
+                bin: four.bin[lane],
+                scrambling: batch.scramblings[lane],
+                ..Drawn::of(&self.target, &line, arrives)
+            });
         }
     }
 
     /// Judges the lines that wait and adds them up, in the order in which they were drawn.
     pub fn judge(&self, batch: &mut Batch, to: &mut Tallied) {
+        if batch.filled > 0 {
+            self.draw_those(batch);
+        }
         let there = (self.lines, self.channel, &self.target);
         batch.look(there, self.clear);
         for drawn in batch.drawn.drain(..) {

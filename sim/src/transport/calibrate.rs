@@ -4,8 +4,9 @@
 //! the rotations at the plan's own speeds from angle 0 on.
 
 use super::causes;
+use super::channel::{Channel, Course};
 use super::gather::{Effort, Job, Keep, SCRAMBLINGS, STRIDE, Sums};
-use super::lines::{Channel, Course, Lines};
+use super::lines::Lines;
 use super::{Rates, RunSettings};
 use crate::plan::model::Output;
 use crate::random::Use;

@@ -4,7 +4,8 @@
 //! faster method. An atom's random numbers depend on its own number alone and counts are integers, so
 //! nothing depends on threads.
 
-use super::lines::{Channel, Lines, body_of, rigid_inverse};
+use super::channel::Channel;
+use super::lines::{Lines, body_of, rigid_inverse};
 use super::{Balance, Watch};
 use crate::plan::model::ChamberShape;
 use crate::random::{Stream, Use};

@@ -5,93 +5,19 @@
 //! coupon scaling and (for poses and bodies) `fire`.
 
 use crate::random::DIMENSIONS;
-use crate::scene::motion::{AxisMotion, StepMotion};
 use crate::scene::{BodyId, BodyKind, Configuration, Group, Receiver, Scene, Side};
 use crate::transport::Rates;
+use crate::transport::channel::{Channel, Course};
 use crate::transport::kernel::shaft::Base;
 use crate::transport::looks::Seen;
 use crate::transport::window::{Sweep, Window};
 use crate::trig::sin_cos_of_turns;
 use glam::{DAffine3, DVec2, DVec3};
-use std::f64::consts::{FRAC_PI_2, PI, TAU};
+use std::f64::consts::TAU;
 
 /// Cosine of the angle up to which receivers face alike, and how far apart they may be for their sizes.
 const ALIKE: f64 = 0.97;
 const NEAR: f64 = 4.0;
-
-/// One source during one step: what its atoms have in common.
-#[derive(Debug, Clone)]
-pub(crate) struct Channel {
-    /// Source.
-    pub source: usize,
-    /// Step.
-    pub step: usize,
-    /// Configuration.
-    pub configuration: usize,
-    /// Metal of the source.
-    pub metal: usize,
-    /// Real atoms that leave.
-    pub atoms: f64,
-    /// Film volume per atom, m³.
-    pub atom_volume_m3: f64,
-    /// The source's open time: no shutter over it is shut.
-    pub open: bool,
-    /// Motion during the step.
-    pub motion: StepMotion,
-    /// How the riding group stands through the step.
-    pub course: Course,
-}
-
-/// chamber_from_riding through a step.
-#[derive(Debug, Clone)]
-pub(crate) enum Course {
-    /// Nothing moves.
-    Still(DAffine3),
-    /// One rotation moves: the pose is `level + cosine · cos α + sine · sin α`, whatever is carried or
-    /// carries, since a product of rigid motions is linear in each of them.
-    Turning {
-        /// Number of the rotation.
-        rotation: usize,
-        /// The three terms.
-        terms: [DAffine3; 3],
-    },
-    /// Several move.
-    Tumbling,
-}
-
-impl Course {
-    /// The course of a motion.
-    pub fn new(scene: &Scene, motion: &StepMotion) -> Self {
-        let angles = motion.angles_for(0.5);
-        match motion.moving() {
-            0 => Self::Still(scene.motion.pose(&angles)),
-            1 => {
-                let rotation = motion.axes.iter().position(AxisMotion::moves).unwrap_or(0);
-                let at = |angle: f64| {
-                    let mut angles = angles;
-                    angles[rotation] = angle;
-                    scene.motion.pose(&angles)
-                };
-                let half = |a: DAffine3, b: DAffine3, sign: f64| DAffine3 {
-                    matrix3: (a.matrix3 + b.matrix3 * sign) * 0.5,
-                    translation: (a.translation + b.translation * sign) * 0.5,
-                };
-                let ends = [at(0.0), at(PI)];
-                let level = half(ends[0], ends[1], 1.0);
-                let quarter = at(FRAC_PI_2);
-                let sine = DAffine3 {
-                    matrix3: quarter.matrix3 - level.matrix3,
-                    translation: quarter.translation - level.translation,
-                };
-                Self::Turning {
-                    rotation,
-                    terms: [level, half(ends[0], ends[1], -1.0), sine],
-                }
-            }
-            _ => Self::Tumbling,
-        }
-    }
-}
 
 /// Where a body is found in a configuration.
 #[derive(Debug, Clone, Copy)]
@@ -113,8 +39,8 @@ pub(crate) struct Lines<'a> {
 /// A receiver in one configuration: a flat facet in its group's frame.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Target {
-    corner: DVec3,
-    edges: [DVec3; 2],
+    pub corner: DVec3,
+    pub edges: [DVec3; 2],
     normal: DVec3,
     across: [DVec3; 2],
     riding: bool,
@@ -162,24 +88,6 @@ pub(crate) fn rigid_inverse(pose: &DAffine3) -> DAffine3 {
     DAffine3 {
         matrix3: back,
         translation: -(back * pose.translation),
-    }
-}
-
-impl Channel {
-    /// Deals the coordinates of a low-discrepancy point out to what they draw: point on the receiver (2),
-    /// point on the footprint (2), time.
-    ///
-    /// The first two coordinates of a Sobol point are a net at every power of two, later ones only at high
-    /// ones; so they go to what film varies with most: time and the place around the footprint, or both
-    /// places on the footprint where nothing moves. Receivers are small.
-    #[inline]
-    pub fn deal(&self, point: [f64; DIMENSIONS]) -> [f64; DIMENSIONS] {
-        let [first, second, third, fourth, fifth] = point;
-        if matches!(self.course, Course::Still(_)) {
-            [third, fourth, first, second, fifth]
-        } else {
-            [fourth, fifth, third, second, first]
-        }
     }
 }
 
@@ -280,10 +188,21 @@ impl<'a> Lines<'a> {
         lines
     }
 
+    /// How far starts are lifted off an emitting face, m.
+    pub fn standoff_m(&self) -> f64 {
+        self.standoff_m
+    }
+
     /// When a receiver can see the footprint of a channel, and how much it then gets.
     pub fn window(&self, channel: usize, target: &Target, seen: Option<&Seen>) -> Window {
         let law = &self.scene.sources[self.channels[channel].source].law;
         self.sweeps[channel].window(target, seen, |cosine| law.pdf_per_sr(cosine))
+    }
+
+    /// Balls in whose hull a channel's footprint stays through a piece ([`Sweep::balls`]), if one rotation moves.
+    #[cfg(test)]
+    pub fn balls(&self, channel: usize, bin: usize) -> Option<[(DVec3, f64); 2]> {
+        (self.channels[channel].motion.moving() == 1).then(|| self.sweeps[channel].balls(bin))
     }
 
     /// True when all lines of a channel and a piece of its time are proved clear of what shares the receiver's

@@ -6,6 +6,8 @@ mod audit;
 mod bundle;
 mod calibrate;
 mod causes;
+mod channel;
+mod draw;
 mod fire;
 mod gather;
 pub mod kernel;

@@ -4,14 +4,16 @@ use super::{Method, RunSettings, Tally, Watch, calibrate, run};
 use crate::geometry::solids;
 use crate::mesh::Mesh;
 use crate::plan::model::{
-    EmissionLaw, Faces, Footprint, MeshFile, Output, Part, Placement, Plan, Rotation, ShutterState,
-    Source, SourceKind, Step, StepPower,
+    Coupon, EmissionLaw, Faces, Footprint, MeshFile, Output, Part, Placement, Plan, Rotation,
+    ShutterState, Source, SourceKind, Step, StepPower,
 };
 use crate::scene::{Meshes, Scene, lower};
 use glam::DVec3;
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
 use std::sync::Arc;
+
+mod drawn;
 
 struct Quiet;
 
@@ -70,12 +72,18 @@ fn step() -> Step {
 
 /// A grid plate looking down on the source from 100 mm.
 fn scene(exponent: f64, speed_rad_per_s: f64) -> Scene {
+    let turning = [(DVec3::Z, speed_rad_per_s, None)];
+    staged(source(exponent), &turning, Vec::new())
+}
+
+/// The same over any source, with rotations about axes through the origin: speed, rad/s, and swing, rad.
+fn staged(source: Source, rotations: &[(DVec3, f64, Option<f64>)], coupons: Vec<Coupon>) -> Scene {
     let grid = solids::grid(0.2, 0.2, [20, 20]);
     let mesh = Mesh::from_triangles(&grid.vertices, &grid.triangles).expect("a grid");
     let mut meshes = Meshes::default();
     meshes.insert("plate.stl", mesh);
     let plan = Plan {
-        sources: vec![source(exponent)],
+        sources: vec![source],
         parts: vec![Part {
             name: "plate".into(),
             mesh: MeshFile {
@@ -95,12 +103,16 @@ fn scene(exponent: f64, speed_rad_per_s: f64) -> Scene {
             emissivity: None,
             clear: false,
         }],
-        rotations: vec![Rotation {
-            axis: DVec3::Z,
-            through_m: DVec3::ZERO,
-            speed_rad_per_s,
-            swing_rad: None,
-        }],
+        coupons,
+        rotations: rotations
+            .iter()
+            .map(|&(axis, speed_rad_per_s, swing_rad)| Rotation {
+                axis,
+                through_m: DVec3::ZERO,
+                speed_rad_per_s,
+                swing_rad,
+            })
+            .collect(),
         steps: vec![step()],
         ..Plan::default()
     };

@@ -4,8 +4,9 @@
 //! follows the unblocked flux; drawing by it and dividing by it leaves every estimate unbiased.
 //! PHYSICS.md "Gather".
 
+use super::channel::Channel;
 use super::kernel::shaft::Shaft;
-use super::lines::{Channel, Target, rigid_inverse};
+use super::lines::{Target, rigid_inverse};
 use super::looks::Seen;
 use crate::scene::Scene;
 use crate::scene::motion::AxisMotion;
@@ -103,9 +104,14 @@ impl Sweep {
         if self.ends.is_empty() {
             return self.riding.first().map(still);
         }
+        Some(Shaft::new(&base, &self.balls(bin)))
+    }
+
+    /// Balls (centre, radius m) in whose hull the footprint stays through a piece, as a rider sees it; one rotation
+    /// moves it.
+    pub fn balls(&self, bin: usize) -> [(DVec3, f64); 2] {
         let radius_m = self.footprint_m + self.bulge_m;
-        let [from, to] = [bin, bin + 1].map(|end| (self.ends[end].centre, radius_m));
-        Some(Shaft::new(&base, &[from, to]))
+        [bin, bin + 1].map(|end| (self.ends[end].centre, radius_m))
     }
 
     /// The window of a receiver.
@@ -229,6 +235,7 @@ pub(crate) struct Window {
 }
 
 /// A time drawn from a window.
+#[cfg(test)]
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Drawn {
     /// Time variate.
@@ -262,8 +269,13 @@ impl Window {
         })
     }
 
-    /// Time for a uniform variate.
-    #[inline]
+    /// Sums of the density up to the end of each piece, and densities at the ends of each; none without pieces.
+    pub fn of_pieces(&self) -> Option<(&[f64; BINS], &[[f64; 2]; BINS])> {
+        (self.bins == BINS).then_some((&self.cumulative, &self.density))
+    }
+
+    /// Time for a uniform variate, one at a time: what [`super::draw`] is held against.
+    #[cfg(test)]
     pub fn place(&self, u: f64) -> Drawn {
         if self.bins != BINS {
             return Drawn {
@@ -274,7 +286,6 @@ impl Window {
         }
         let all = self.cumulative[BINS - 1];
         let pick = u * all;
-        // counting beats a binary search, whose branches nobody can foresee
         let below: usize = self
             .cumulative
             .iter()

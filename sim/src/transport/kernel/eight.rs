@@ -4,6 +4,7 @@
 //! none of them fused, so the bits are the same too.
 
 use super::packet::Packet;
+use crate::lanes::Level;
 use wide::f32x8;
 
 /// Eight numbers.
@@ -61,32 +62,10 @@ impl Eight for f32x8 {
     }
 }
 
-/// What the processor can do.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Level {
-    /// What every processor of the target can.
-    Base,
-    /// AVX2.
-    #[cfg(target_arch = "x86_64")]
-    Avx2,
-}
-
 impl Level {
-    /// The best that this processor can.
-    #[inline]
-    pub fn best() -> Self {
-        #[cfg(target_arch = "x86_64")]
-        if std::arch::is_x86_feature_detected!("avx2")
-            && std::arch::is_x86_feature_detected!("bmi1")
-        {
-            return Self::Avx2;
-        }
-        Self::Base
-    }
-
     /// Walks with the packet ([`Packet::walk`]). Must not be asked of a level that the processor lacks.
     #[inline]
-    pub fn walk(self, packet: &Packet, stack: &mut [u64]) -> u32 {
+    pub(super) fn walk(self, packet: &Packet, stack: &mut [u64]) -> u32 {
         match self {
             Self::Base => packet.walk::<f32x8>(stack),
             #[cfg(target_arch = "x86_64")]

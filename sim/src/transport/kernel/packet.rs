@@ -8,11 +8,12 @@
 //! leave at once. Answers are those of [`Kernel::blocked`], bit for bit.
 
 use super::Kernel;
-use super::eight::{Eight, Level};
+use super::eight::Eight;
 use super::layout::{Child, LANE_BITS, Node};
 use super::ray::Ray;
 use super::triangle::meet;
 use super::walk::{ROOM, Sieve, low};
+use crate::lanes::Level;
 use glam::DVec3;
 
 /// Lines of a packet.

@@ -3,8 +3,8 @@
 //! Reference: [`Kernel::blocked`], which `brute` holds against every triangle one by one.
 
 use super::super::Kernel;
-use super::super::eight::Level;
 use super::shapes::{Dice, closed};
+use crate::lanes::Level;
 use glam::{DVec2, DVec3};
 
 /// Levels that this processor has.
