@@ -44,7 +44,7 @@ fn help_lists_the_commands_and_the_exit_statuses() {
 fn what_this_version_does_not_have_is_neither_offered_nor_a_riddle() {
     let folder = Folder::new();
     let help = folder.run(&["--help"]).ends_with(0).stdout;
-    for command in ["show", "advise", "tune"] {
+    for command in ["advise", "tune"] {
         assert!(
             !help.contains(&format!("  {command} ")),
             "{command} is offered"
@@ -234,6 +234,20 @@ fn every_starter_plan_is_understood_once_its_mesh_is_there() {
 }
 
 #[test]
+fn a_new_plan_takes_the_mesh_that_has_its_name() {
+    let folder = cube_folder();
+    folder.run(&["new", "cube.toml.new.toml"]).ends_with(0);
+    assert!(
+        folder
+            .read("cube.toml.new.toml")
+            .contains("mesh = \"part.stl\"")
+    );
+    std::fs::remove_file(folder.join("cube.toml")).unwrap();
+    folder.run(&["new", "cube.toml"]).ends_with(0);
+    assert!(folder.read("cube.toml").contains("\nmesh = \"cube.stl\" "));
+}
+
+#[test]
 fn compare_says_what_differs_and_draws_it() {
     let folder = cube_folder();
     coat(&folder, &["--out", "one"]).ends_with(0);
@@ -247,8 +261,27 @@ fn compare_says_what_differs_and_draws_it() {
         .ends_with(0);
     assert!(ran.stdout.contains("cube"), "{}", ran.stdout);
     assert!(ran.stdout.contains("+100 %"), "{}", ran.stdout);
+    assert!(ran.stdout.contains("cube: none seen"), "{}", ran.stdout);
+    assert!(ran.stdout.contains("area looked at"), "{}", ran.stdout);
+    assert!(ran.stdout.contains(" mm in the part"), "{}", ran.stdout);
     let picture = std::fs::read(folder.join("map.png")).unwrap();
     assert_eq!(&picture[..8], b"\x89PNG\r\n\x1a\n");
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        let mode = |name: &str| folder.join(name).metadata().unwrap().permissions().mode();
+        assert_eq!(
+            mode("map.png"),
+            mode("cube.toml"),
+            "readable as any new file"
+        );
+    }
+    let ran = folder.run(&["compare", "one", "one"]).ends_with(0);
+    assert!(
+        ran.stdout.contains("same within the noise"),
+        "{}",
+        ran.stdout
+    );
     folder
         .run(&["compare", "one", "three"])
         .refuses_with(&["three"]);

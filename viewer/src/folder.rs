@@ -2,6 +2,8 @@
 
 use crate::failure::Failure;
 use evenfall_sim::outcome::{WriteError, check_target};
+use std::fs;
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 /// `<plan's stem>-coat` in the current folder.
@@ -19,6 +21,30 @@ pub fn default_for(plan: &Path) -> Result<PathBuf, Failure> {
     let mut name = stem.to_os_string();
     name.push("-coat");
     Ok(PathBuf::from(name))
+}
+
+/// Writes a file beside, then puts it in place, so that a reader never sees half of it. Who may read it stays as it
+/// was, or is as for any new file.
+///
+/// # Errors
+/// When the system refuses.
+pub fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    let folder = match path.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent,
+        _ => Path::new("."),
+    };
+    let mut builder = tempfile::Builder::new();
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        builder.permissions(fs::Permissions::from_mode(0o666)); // less what the user's mask takes away
+    }
+    let mut beside = builder.tempfile_in(folder)?;
+    beside.write_all(bytes)?;
+    if let Ok(before) = fs::metadata(path) {
+        fs::set_permissions(beside.path(), before.permissions())?;
+    }
+    beside.persist(path).map(drop).map_err(|error| error.error)
 }
 
 /// Checks that the outcome can be put there: nothing there yet, an empty folder, or an earlier

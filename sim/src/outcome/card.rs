@@ -421,8 +421,14 @@ pub fn angles(angles_rad: &[f64]) -> String {
     ))
 }
 
+/// A hair short of a full turn is 0.
 fn degrees(angle_rad: f64) -> String {
-    trimmed((10.0 * angle_rad.to_degrees()).round() / 10.0)
+    let rounded = (10.0 * angle_rad.to_degrees()).round() / 10.0;
+    trimmed(if rounded >= 360.0 {
+        rounded.rem_euclid(360.0)
+    } else {
+        rounded
+    })
 }
 
 /// Degrees within one turn, without rounding up to 360.

@@ -307,7 +307,10 @@ fn step_line(number: usize, facts: &StepFacts, sources: &[SourceFacts]) -> Strin
 
 fn clearance_line(clearance: &ClearanceFacts) -> String {
     let distance = |mm: f64, at_deg: &[f64], is_bound: bool| {
-        let angles = at_deg.iter().copied().map(decimal).collect::<Vec<_>>();
+        // a hair short of a full turn is 0
+        let within = |deg: f64| if deg >= 359.995 { 0.0 } else { deg };
+        let angles = at_deg.iter().copied().map(within).map(decimal);
+        let angles = angles.collect::<Vec<_>>();
         let at = if angles.is_empty() {
             String::new()
         } else {

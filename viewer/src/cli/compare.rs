@@ -1,12 +1,13 @@
 //! `evenfall compare`: two outcomes side by side, in numbers and as a map on one scale.
 
 use crate::failure::{Exit, Failure};
-use crate::say;
+use crate::{folder, say};
 use clap::Args;
+use evenfall_sim::outcome::figures::{area, with_error};
 use evenfall_sim::outcome::words::decimal;
-use evenfall_sim::outcome::{self, Outcome, PartOutcome, Summary, views};
+use evenfall_sim::outcome::{self, FilmVerdict, Outcome, PartOutcome, Summary, views};
 use evenfall_sim::units;
-use std::fs;
+use glam::DVec3;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `evenfall compare`.
@@ -18,7 +19,7 @@ pub struct Arguments {
     /// Another one
     #[arg(value_name = "B")]
     second: PathBuf,
-    /// Picture to write: both films on one scale, and where they differ
+    /// Picture to write: both films on one scale; an older one is replaced
     #[arg(long, value_name = "FILE", default_value = "compare.png")]
     map: PathBuf,
 }
@@ -59,16 +60,7 @@ fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
             path.display()
         ))
     };
-    let folder = match path.parent() {
-        Some(parent) if !parent.as_os_str().is_empty() => parent,
-        _ => Path::new("."),
-    };
-    let beside = tempfile::NamedTempFile::new_in(folder).map_err(cannot)?;
-    fs::write(beside.path(), bytes).map_err(cannot)?;
-    beside
-        .persist(path)
-        .map(drop)
-        .map_err(|error| cannot(error.error))
+    folder::replace(path, bytes).map_err(cannot)
 }
 
 /// Rows of name, A, B and change.
@@ -81,6 +73,18 @@ impl Rows {
         let (a, b) = pair;
         let shown = |value: f64| format!("{} {unit}", units::significant(value, 3));
         self.rows.push([name, shown(a), shown(b), change(a, b)]);
+    }
+
+    /// A thickness with standard errors, nm; a change within the noise is called so.
+    fn measured(&mut self, name: String, (a, b): (f64, f64), errors: (f64, f64)) {
+        let told = if (b - a).abs() > TOLD * errors.0.hypot(errors.1) {
+            change(a, b)
+        } else {
+            "same within the noise".to_owned()
+        };
+        let shown = |value, error| format!("{} nm", with_error(value, error));
+        self.rows
+            .push([name, shown(a, errors.0), shown(b, errors.1), told]);
     }
 
     fn share(&mut self, name: String, pair: (f64, f64)) {
@@ -128,8 +132,9 @@ fn table(first: &Summary, second: &Summary, arguments: &Arguments) -> String {
             continue;
         };
         let (a, b) = (&part.thickness_nm, &other.thickness_nm);
+        let errors = (a.mean_stderr, b.mean_stderr);
+        rows.measured(format!("{}: mean", part.name), (a.mean, b.mean), errors);
         for (what, pair) in [
-            ("mean", (a.mean, b.mean)),
             ("least", (a.min, b.min)),
             ("5th percentile", (a.p05, b.p05)),
             ("median", (a.median, b.median)),
@@ -144,6 +149,10 @@ fn table(first: &Summary, second: &Summary, arguments: &Arguments) -> String {
                 (part.reached_want_fraction, other.reached_want_fraction),
             ),
             ("thin", (part.thin_fraction, other.thin_fraction)),
+            (
+                "none seen",
+                (part.none_seen_fraction, other.none_seen_fraction),
+            ),
             (
                 "proved bare",
                 (part.unreached_fraction, other.unreached_fraction),
@@ -164,7 +173,8 @@ fn table(first: &Summary, second: &Summary, arguments: &Arguments) -> String {
             .find(|other| other.name == coupon.name)
         {
             let pair = (coupon.thickness_nm, other.thickness_nm);
-            rows.number(format!("coupon {}", coupon.name), "nm", pair);
+            let errors = (coupon.stderr_nm, other.stderr_nm);
+            rows.measured(format!("coupon {}", coupon.name), pair, errors);
         }
     }
     for (metal, used) in &first.metal_used_mg {
@@ -173,8 +183,10 @@ fn table(first: &Summary, second: &Summary, arguments: &Arguments) -> String {
         }
     }
     if let (Some(a), Some(b)) = (&first.film, &second.film) {
+        let looked_at = |film: &FilmVerdict| format!("{} mm²", area(film.area_mm2));
+        rows.words("area looked at", (looked_at(a), looked_at(b)));
         rows.share(
-            "film as wanted".to_owned(),
+            "film as wanted there".to_owned(),
             (a.reached_fraction, b.reached_fraction),
         );
         rows.words("verdict", (a.verdict.clone(), b.verdict.clone()));
@@ -216,12 +228,15 @@ fn triangle_by_triangle(first: &PartOutcome, second: &PartOutcome) -> String {
             first.name
         );
     };
+    let corners = first.triangles[row].map(|corner| first.vertices_m[corner as usize]);
+    let middle_mm = (corners.iter().sum::<DVec3>() * (1e3 / 3.0)).to_array();
     format!(
         "\n{}: beyond {TOLD} standard errors, {} of the area has more in B and {} less; most on \
-         triangle {row}: {} nm\n",
+         triangle {row}, at ({}) mm in the part: {} nm\n",
         first.name,
         say::percent(more_m2 / area_m2),
         say::percent(less_m2 / area_m2),
+        middle_mm.map(|x| units::significant(x, 3)).join(", "),
         signed(difference_m * 1e9)
     )
 }

@@ -6,6 +6,8 @@ mod compare;
 mod example;
 mod new;
 mod schema;
+#[cfg(feature = "window")]
+mod show;
 mod understood;
 
 use crate::diagnose::{self, Look};
@@ -17,7 +19,7 @@ use std::panic;
 use std::process::ExitCode;
 
 /// Commands of the plan for this program that this version does not have.
-const NOT_YET: [&str; 3] = ["show", "advise", "tune"];
+const NOT_YET: [&str; 2] = ["advise", "tune"];
 
 const VERSION: &str = concat!(
     env!("CARGO_PKG_VERSION"),
@@ -55,6 +57,9 @@ enum Command {
     New(new::Arguments),
     /// Compare two outcomes, in numbers and as a map on one scale
     Compare(compare::Arguments),
+    /// Open the window on a plan or an outcome: look, ask why, change, see
+    #[cfg(feature = "window")]
+    Show(show::Arguments),
     /// Print the JSON Schema of the plan file, for completion in an editor
     Schema,
 }
@@ -82,6 +87,8 @@ fn run(command: Option<Command>) -> Result<Exit, Failure> {
         Some(Command::Check(arguments)) => check::run(&arguments),
         Some(Command::New(arguments)) => new::run(&arguments),
         Some(Command::Compare(arguments)) => compare::run(&arguments),
+        #[cfg(feature = "window")]
+        Some(Command::Show(arguments)) => show::run(&arguments),
         Some(Command::Schema) => schema::run(),
     }
 }

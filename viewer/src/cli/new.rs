@@ -6,7 +6,10 @@ use clap::{Args, ValueEnum};
 use evenfall_sim::plan::starter::{self, Kind};
 use std::fs::OpenOptions;
 use std::io::{ErrorKind, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+
+/// Endings of mesh files that are looked for beside a new plan.
+const MESHES: [&str; 6] = ["stl", "obj", "ply", "3mf", "gltf", "glb"];
 
 /// What the starter plan is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -28,6 +31,25 @@ pub struct Arguments {
     /// File to write; must not exist yet
     #[arg(value_name = "FILE")]
     file: PathBuf,
+}
+
+/// The starter with the mesh that lies beside it and has its name, if there is one.
+fn named_after(plan: &Path, text: &str) -> String {
+    let beside = MESHES.iter().map(|ending| plan.with_extension(ending));
+    let Some(mesh) = beside.into_iter().find(|path| path.is_file()) else {
+        return text.to_owned();
+    };
+    let name = mesh.file_name().and_then(|name| name.to_str());
+    let value = text.split_once("\nmesh = \"").and_then(|(before, rest)| {
+        let (_, after) = rest.split_once('"')?;
+        Some((before, after))
+    });
+    match (name, value) {
+        (Some(name), Some((before, after))) if !name.contains(['"', '\\']) => {
+            format!("{before}\nmesh = \"{name}\"{after}")
+        }
+        _ => text.to_owned(),
+    }
 }
 
 /// Writes the starter plan.
@@ -54,7 +76,8 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
             )),
             _ => Failure::Unfinished(format!("{shown} cannot be written ({error})")),
         })?;
-    file.write_all(starter::text(kind).as_bytes())
+    let text = named_after(&arguments.file, starter::text(kind));
+    file.write_all(text.as_bytes())
         .and_then(|()| file.sync_all())
         .map_err(|error| Failure::Unfinished(format!("{shown} cannot be written ({error})")))?;
     say::tell(&format!(

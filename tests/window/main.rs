@@ -1,0 +1,341 @@
+//! The real window in a virtual display: typed into, clicked on, resized, robbed of its device.
+//!
+//! Run by `tests/all`. Needs `Xvfb`, `xdotool` and ImageMagick's `import`; each step is asserted by what the window then
+//! says of itself. Screenshots are left in `target/window/`.
+
+use evenfall_tests::solids;
+use serde_json::Value;
+use std::io::{BufRead, BufReader, Write};
+use std::path::{Path, PathBuf};
+use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
+use std::time::{Duration, Instant};
+
+/// A slow machine under load is no failure; a window that hangs is.
+const PATIENCE: Duration = Duration::from_secs(120);
+
+const PLAN: &str = r#"title = "TITLE"
+[chamber]
+shape = "cylinder"
+diameter = "300 mm"
+height = "300 mm"
+[[part]]
+name = "ball"
+mesh = "ball.stl"
+unit = "cm"
+at = ["0 mm", "0 mm", "150 mm"]
+turn = ["0 deg", "20 deg", "0 deg"] # tilted
+[[source]]
+name = "head"
+kind = "sputter"
+metal = "silver"
+at = ["30 mm", "0 mm", "60 mm"]
+facing = [0, 0, 1]
+footprint = { shape = "ring", inner_radius = "12 mm", outer_radius = "21 mm" }
+output = { charge = "50 mg" }
+[[step]]
+lasts = "10 min"
+[film]
+want = "100 nm"
+"#;
+
+/// Ends the process with its owner.
+struct Ended(Child);
+
+impl Drop for Ended {
+    fn drop(&mut self) {
+        // It may have ended by itself.
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+struct Window {
+    display: String,
+    folder: PathBuf,
+    shots: PathBuf,
+    app: Ended,
+    to: ChildStdin,
+    from: BufReader<ChildStdout>,
+    _screen: Ended,
+}
+
+impl Window {
+    fn open(folder: &Path) -> Self {
+        let mut screen = Command::new("Xvfb")
+            .args([
+                "-displayfd",
+                "1",
+                "-screen",
+                "0",
+                "1600x1200x24",
+                "-nolisten",
+                "tcp",
+            ])
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("Xvfb starts");
+        let mut number = String::new();
+        BufReader::new(screen.stdout.take().expect("a pipe"))
+            .read_line(&mut number)
+            .expect("Xvfb names its display");
+        let display = format!(":{}", number.trim());
+        let build = std::env::current_exe().expect("this program's path");
+        let build = build
+            .ancestors()
+            .nth(2)
+            .expect("the build folder")
+            .to_owned();
+        let mut app = Command::new(build.join("evenfall"))
+            .args(["show", "--heed"])
+            .env("DISPLAY", &display)
+            .env_remove("WAYLAND_DISPLAY")
+            .current_dir(folder)
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .spawn()
+            .expect("the window starts");
+        let shots = build.join("../window");
+        std::fs::create_dir_all(&shots).expect("a folder for screenshots");
+        Self {
+            to: app.stdin.take().expect("a pipe"),
+            from: BufReader::new(app.stdout.take().expect("a pipe")),
+            app: Ended(app),
+            display,
+            folder: folder.to_owned(),
+            shots,
+            _screen: Ended(screen),
+        }
+    }
+
+    fn tell(&mut self, command: &str) {
+        writeln!(self.to, "{command}").expect("the window listens");
+    }
+
+    fn say(&mut self) -> Value {
+        self.tell("say");
+        let mut line = String::new();
+        self.from.read_line(&mut line).expect("the window answers");
+        serde_json::from_str(&line).unwrap_or(Value::Null)
+    }
+
+    /// Waits until what the window says fulfils a condition.
+    fn until(&mut self, what: &str, holds: impl Fn(&Value) -> bool) -> Value {
+        let begun = Instant::now();
+        loop {
+            let said = self.say();
+            if holds(&said) {
+                println!("ok   {what}");
+                return said;
+            }
+            if begun.elapsed() > PATIENCE {
+                self.shoot("failed");
+                panic!("{what}: {said:#}");
+            }
+            std::thread::sleep(Duration::from_millis(50));
+        }
+    }
+
+    fn drive(&self, arguments: &[&str]) {
+        let done = Command::new("xdotool")
+            .args(arguments)
+            .env("DISPLAY", &self.display)
+            .status()
+            .expect("xdotool runs");
+        assert!(done.success(), "xdotool {arguments:?}");
+    }
+
+    /// X's number of the window.
+    fn number(&self) -> String {
+        let found = Command::new("xdotool")
+            .args(["search", "--onlyvisible", "--name", "^Evenfall$"])
+            .env("DISPLAY", &self.display)
+            .output()
+            .expect("xdotool runs");
+        let found = String::from_utf8_lossy(&found.stdout);
+        found
+            .lines()
+            .next()
+            .expect("the window's number")
+            .to_owned()
+    }
+
+    fn click(&self, [x, y]: [f64; 2]) {
+        self.drive(&["mousemove", &format!("{x:.0}"), &format!("{y:.0}")]);
+        std::thread::sleep(Duration::from_millis(150));
+        self.drive(&["click", "1"]);
+        std::thread::sleep(Duration::from_millis(150));
+    }
+
+    /// Types a text into the field that a label names.
+    fn type_into(&mut self, field: &str, text: &str) {
+        let mut said = self.until(&format!("field {field} is there"), |said| {
+            field_at(said, field).is_some()
+        });
+        // into view, if the panel has to be scrolled for it
+        for _ in 0..40 {
+            let height = said["size"][1].as_f64().unwrap_or(0.0);
+            let at = field_at(&said, field).expect("found above");
+            if at[1] < height - 130.0 {
+                break;
+            }
+            self.drive(&["mousemove", "120", "300"]);
+            self.drive(&["click", "5"]);
+            std::thread::sleep(Duration::from_millis(300));
+            said = self.say();
+        }
+        self.click(field_at(&said, field).expect("found above"));
+        self.drive(&["key", "ctrl+a"]);
+        self.drive(&["type", "--delay", "15", text]);
+        self.drive(&["key", "Return"]);
+    }
+
+    fn shoot(&self, name: &str) {
+        let file = self.shots.join(format!("{name}.png"));
+        let done = Command::new("import")
+            .args(["-window", "root"])
+            .arg(&file)
+            .env("DISPLAY", &self.display)
+            .status();
+        assert!(done.is_ok_and(|done| done.success()), "a screenshot");
+    }
+}
+
+fn middle(node: &Value) -> Option<[f64; 2]> {
+    let at: Vec<f64> = node["at"]
+        .as_array()?
+        .iter()
+        .filter_map(Value::as_f64)
+        .collect();
+    let [x0, y0, x1, y1] = at[..] else {
+        return None;
+    };
+    Some([0.5 * (x0 + x1), 0.5 * (y0 + y1)])
+}
+
+/// Middle of the text field that a label names.
+fn field_at(said: &Value, label: &str) -> Option<[f64; 2]> {
+    let (ids, nodes) = (said["ids"].as_array()?, said["nodes"].as_array()?);
+    let named: Vec<&Value> = ids
+        .iter()
+        .zip(nodes)
+        .filter(|(_, node)| node["label"] == label || node["value"] == label)
+        .map(|(id, _)| id)
+        .collect();
+    let field = nodes.iter().find(|node| {
+        node["role"] == "TextInput"
+            && node["labelled_by"]
+                .as_array()
+                .is_some_and(|by| by.iter().any(|id| named.contains(&id)))
+    })?;
+    middle(field)
+}
+
+fn node<'a>(said: &'a Value, label: &str) -> Option<&'a Value> {
+    let mut nodes = said["nodes"].as_array()?.iter();
+    nodes.find(|node| node["label"] == label || node["value"] == label)
+}
+
+fn at_rest(said: &Value) -> bool {
+    said["running"] == false && said["headline"].is_string()
+}
+
+fn mean(said: &Value) -> f64 {
+    said["mean_nm"].as_f64().expect("a mean thickness")
+}
+
+/// A ball of radius 1 as binary STL.
+fn ball() -> Vec<u8> {
+    let sheet = solids::ball(24, 48);
+    let mut bytes = vec![0; 80];
+    let count = u32::try_from(sheet.triangles.len()).expect("a small mesh");
+    bytes.extend(count.to_le_bytes());
+    for triangle in &sheet.triangles {
+        bytes.extend([0; 12]);
+        for corner in triangle {
+            for x in corner.as_vec3().to_array() {
+                bytes.extend(x.to_le_bytes());
+            }
+        }
+        bytes.extend([0; 2]);
+    }
+    bytes
+}
+
+fn main() {
+    let folder = tempfile::tempdir().expect("a folder");
+    std::fs::write(folder.path().join("ball.stl"), ball()).expect("a mesh");
+    for name in ["first", "second"] {
+        let plan = PLAN.replace("TITLE", name);
+        std::fs::write(folder.path().join(format!("{name}.toml")), plan).expect("a plan");
+    }
+    let mut window = Window::open(folder.path());
+    window.until("the window opens", |said| said["frames"].as_u64() > Some(0));
+    let id = window.number();
+    // without a window manager nobody else does
+    window.drive(&["windowfocus", "--sync", &id]);
+    window.shoot("empty");
+
+    window.type_into("Open", "first.toml");
+    let first = window.until("a plan given by its path is coated", |said| {
+        said["title"] == "first" && at_rest(said)
+    });
+    let headline = first["headline"].as_str().expect("a headline").to_owned();
+    assert!(headline.contains("reaches 100 nm"), "{headline}");
+    window.until("the headline is read out", |said| {
+        node(said, &headline).is_some()
+    });
+    window.shoot("first");
+
+    let second = window.folder.join("second.toml");
+    window.tell(&format!("drop {}", second.display()));
+    let before = window.until("a dropped plan is coated", |said| {
+        said["title"] == "second" && at_rest(said)
+    });
+
+    window.type_into("at x", "60 mm");
+    let moved = window.until("an edited place gives another film", |said| {
+        at_rest(said) && said["unsaved"] == true && (mean(said) / mean(&before) - 1.0).abs() > 0.02
+    });
+    window.shoot("edited");
+
+    let stage = node(&moved, "Stage").and_then(middle).expect("the stage");
+    window.click(stage);
+    window.until("a click on the part pins a spot", |said| {
+        said["spot"] == true && node(said, "Pinned spot").is_some()
+    });
+    window.shoot("pinned");
+
+    window.drive(&["key", "ctrl+z"]);
+    window.until("undo brings the first film back", |said| {
+        at_rest(said) && mean(said).total_cmp(&mean(&before)).is_eq() && said["unsaved"] == false
+    });
+
+    window.drive(&["windowsize", &id, "1500", "1000"]);
+    window.until("the window is resized, and the stage with it", |said| {
+        let wide = node(said, "Stage").and_then(|node| node["at"][2].as_f64());
+        said["size"] == serde_json::json!([1500, 1000]) && wide > Some(1100.0)
+    });
+    window.shoot("resized");
+
+    window.tell("lose");
+    window.until("a lost device is opened again", |said| {
+        said["losses"] == 1 && at_rest(said) && node(said, "Stage").is_some()
+    });
+    window.shoot("revived");
+
+    std::thread::sleep(Duration::from_secs(2));
+    let frames = window.say()["frames"].clone();
+    std::thread::sleep(Duration::from_secs(3));
+    assert_eq!(
+        window.say()["frames"],
+        frames,
+        "an idle window draws no frame"
+    );
+    println!("ok   an idle window draws no frame");
+
+    window.tell("quit");
+    let ended = window.app.0.wait().expect("the window ends");
+    assert!(ended.success(), "{ended}");
+    println!("ok   the window closes");
+}

@@ -1,0 +1,414 @@
+//! What the window holds, on the CPU alone: a lost graphics device takes nothing of it along.
+//!
+//! Panels read a [`State`] and return [`Action`]s; [`State::apply`] carries them out. The run happens on a thread
+//! ([`job`]) and hands back whole outcomes.
+
+mod asked;
+pub mod document;
+pub mod job;
+
+use crate::stage::Shown;
+use crate::stage::orbit::{Orbit, Side};
+use crate::stage::paint::{Look, Paint};
+use crate::stage::pick::Spot;
+use crate::stage::sight::{Sight, sight};
+pub use asked::{Asked, UNITS};
+use document::{Document, Step};
+use evenfall_sim::outcome::{self, WriteList};
+use glam::{DVec2, DVec3};
+use job::{Job, Message};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+/// Accuracies that a run goes through: a coarse map at once, then what `coat` gives.
+pub const LADDER: [f64; 2] = [0.2, 0.02];
+
+/// How often files are looked at for changes from outside.
+const LOOK_EVERY: Duration = Duration::from_secs(1);
+
+/// Wakes the window when there is something new.
+pub type Wake = Arc<dyn Fn() + Send + Sync>;
+
+/// What is wrong with the plan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Trouble {
+    /// Key in full; empty for the whole.
+    pub key: String,
+    /// What is wrong and what to do.
+    pub message: String,
+}
+
+/// How far the run is.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub enum Running {
+    /// Nothing runs.
+    #[default]
+    Idle,
+    /// What it does, and the share of it that is done.
+    Busy(&'static str, f64),
+    /// Stopped by the user.
+    Cancelled,
+}
+
+/// Everything that is shown.
+pub struct State {
+    /// The plan that is worked on; none when an outcome alone is looked at.
+    pub document: Option<Document>,
+    /// What stands on the stage.
+    pub shown: Option<Arc<Shown>>,
+    /// The outcome kept as A: its scale holds, and what is shown can be painted against it.
+    pub pinned: Option<Arc<Shown>>,
+    /// What is wrong with the plan.
+    pub trouble: Vec<Trouble>,
+    pub running: Running,
+    pub orbit: Orbit,
+    pub paint: Paint,
+    /// The playhead, s since the beginning; beyond the end: the finished film.
+    pub time_s: f64,
+    /// Height of the cut along the line of sight over the parts' extent; none: nothing is cut.
+    pub cut: Option<f64>,
+    pub hover: Option<Spot>,
+    pub spot: Option<Spot>,
+    /// What the pinned spot sees at the playhead.
+    pub sight: Option<Sight>,
+    /// A mesh that waits for its unit.
+    pub asked: Option<Asked>,
+    /// A sentence about the last thing done.
+    pub note: Option<String>,
+    /// Width over height of the stage.
+    pub aspect: f64,
+    /// Rises when corners, colours or anything else on the stage changes.
+    pub stage_version: u64,
+    job: Option<Job>,
+    meshes: job::Store,
+    fit_next: bool,
+    looked: Instant,
+    wake: Wake,
+}
+
+/// What a panel wants done.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Action {
+    Open(PathBuf),
+    Edit(Vec<Step>, String),
+    Undo,
+    Redo,
+    Save,
+    Run,
+    Cancel,
+    Write,
+    Paint(Paint),
+    Time(f64),
+    Cut(Option<f64>),
+    Turn(DVec2),
+    Slide(DVec2),
+    Near(f64, DVec2),
+    LookFrom(Side),
+    Fit,
+    Hover(Option<Spot>),
+    Pin(Option<Spot>),
+    /// The unit of the mesh that waits for it; none: it is left.
+    Unit(Option<&'static str>),
+    Keep,
+    Release,
+    Aspect(f64),
+}
+
+impl State {
+    /// An empty window.
+    pub fn new(wake: Wake) -> Self {
+        Self {
+            document: None,
+            shown: None,
+            pinned: None,
+            trouble: Vec::new(),
+            running: Running::Idle,
+            orbit: Orbit::default(),
+            paint: Paint::default(),
+            time_s: f64::INFINITY,
+            cut: None,
+            hover: None,
+            spot: None,
+            sight: None,
+            asked: None,
+            note: None,
+            aspect: 1.5,
+            stage_version: 0,
+            job: None,
+            meshes: job::Store::default(),
+            fit_next: true,
+            looked: Instant::now(),
+            wake,
+        }
+    }
+
+    /// Carries an action out.
+    pub fn apply(&mut self, action: Action) {
+        match action {
+            Action::Open(path) => self.open(&path),
+            Action::Edit(steps, text) => self.edit(&steps, &text),
+            Action::Undo => self.go_back(Document::undo),
+            Action::Redo => self.go_back(Document::redo),
+            Action::Save => self.save(),
+            Action::Run => self.start(),
+            Action::Cancel => self.cancel(),
+            Action::Write => self.write(),
+            Action::Paint(paint) => self.paint = paint,
+            Action::Time(time_s) => {
+                self.time_s = time_s;
+                self.see();
+            }
+            Action::Cut(cut) => self.cut = cut,
+            Action::Turn(drag) => self.orbit.turn(drag),
+            Action::Slide(drag) => self.orbit.slide(drag),
+            Action::Near(factor, spot) => self.orbit.near(factor, spot, self.aspect),
+            Action::LookFrom(side) => self.orbit.look_from(side),
+            Action::Fit => self.fit(),
+            Action::Hover(spot) => self.hover = spot,
+            Action::Pin(spot) => {
+                self.spot = spot;
+                self.see();
+            }
+            Action::Unit(unit) => self.answer(unit),
+            Action::Keep => self.pinned.clone_from(&self.shown),
+            Action::Release => {
+                self.pinned = None;
+                if self.paint == Paint::Ratio {
+                    self.paint = Paint::Thickness;
+                }
+            }
+            Action::Aspect(aspect) => {
+                self.aspect = aspect;
+                if self.fit_next && self.shown.is_some() {
+                    self.fit_next = false;
+                    self.fit();
+                }
+                return;
+            }
+        }
+        self.stage_version += 1;
+    }
+
+    /// Takes what the run has sent, and notices files that were changed from outside; true when something is new.
+    pub fn refresh(&mut self) -> bool {
+        let mut new = false;
+        while let Some(message) = self.job.as_ref().and_then(Job::next) {
+            new = true;
+            match message {
+                Message::Stage(stage, done) => self.running = Running::Busy(stage, done),
+                Message::Shown(shown) => {
+                    self.trouble.clear();
+                    self.show(shown);
+                }
+                Message::Trouble(trouble) => {
+                    self.trouble = trouble;
+                    self.running = Running::Idle;
+                    self.job = None;
+                }
+                Message::Done => {
+                    self.running = Running::Idle;
+                    self.job = None;
+                }
+            }
+        }
+        if self.looked.elapsed() >= LOOK_EVERY {
+            self.looked = Instant::now();
+            if self.document.as_mut().is_some_and(Document::reread) {
+                self.note = Some("the plan was changed in its file".to_owned());
+                self.start();
+                new = true;
+            }
+        }
+        new
+    }
+
+    /// True while a run is under way.
+    pub fn is_running(&self) -> bool {
+        self.job.is_some()
+    }
+
+    /// Opens a plan, an outcome or a mesh.
+    fn open(&mut self, path: &Path) {
+        let is_outcome = path.is_dir()
+            || path
+                .extension()
+                .is_some_and(|ending| ending.eq_ignore_ascii_case("evenfall"));
+        self.cancel();
+        self.fit_next = true;
+        self.spot = None;
+        self.sight = None;
+        self.asked = None;
+        self.time_s = f64::INFINITY;
+        if is_outcome {
+            match outcome::read(path) {
+                Ok(outcome) => {
+                    self.document = None;
+                    self.trouble.clear();
+                    self.note = Some(format!("opened {}", path.display()));
+                    let shown = Shown::new(Arc::new(outcome), Vec::new());
+                    self.show(Arc::new(shown));
+                }
+                Err(error) => self.note = Some(error.to_string()),
+            }
+            return;
+        }
+        if asked::is_mesh(path) {
+            self.open_mesh(path);
+            return;
+        }
+        match Document::open(path) {
+            Ok(document) => {
+                self.document = Some(document);
+                self.note = Some(format!("opened {}", path.display()));
+                self.start();
+            }
+            Err(sentence) => self.note = Some(sentence),
+        }
+    }
+
+    /// What the pinned spot sees.
+    fn see(&mut self) {
+        let shown = self.shown.as_ref();
+        self.sight = shown
+            .zip(self.spot.as_ref())
+            .and_then(|(shown, spot)| sight(shown, spot, self.time_s));
+    }
+
+    /// Opens a mesh: a plan is begun with it, once its unit is known.
+    fn open_mesh(&mut self, path: &Path) {
+        match Asked::of(path) {
+            Ok(asked) if asked.says_unit => self.begin(&asked, None),
+            Ok(asked) => self.asked = Some(asked),
+            Err(sentence) => self.note = Some(sentence),
+        }
+    }
+
+    fn answer(&mut self, unit: Option<&'static str>) {
+        if let Some(asked) = self.asked.take()
+            && unit.is_some()
+        {
+            self.begin(&asked, unit);
+        }
+    }
+
+    fn begin(&mut self, asked: &Asked, unit: Option<&str>) {
+        let document = asked.plan(unit);
+        self.note = Some(format!("begun: {}, not saved yet", document.path.display()));
+        self.document = Some(document);
+        self.start();
+    }
+
+    fn show(&mut self, shown: Arc<Shown>) {
+        self.hover = None;
+        let alike = self
+            .shown
+            .as_ref()
+            .is_some_and(|before| before.survey.patches.len() == shown.survey.patches.len());
+        if !alike {
+            self.spot = None;
+        }
+        self.shown = Some(shown);
+        self.see();
+        self.stage_version += 1;
+    }
+
+    fn edit(&mut self, steps: &[Step], text: &str) {
+        if let Some(document) = &mut self.document {
+            match document.set(steps, text) {
+                Ok(()) => self.start(),
+                Err(sentence) => self.note = Some(sentence),
+            }
+        }
+    }
+
+    fn go_back(&mut self, how: fn(&mut Document) -> bool) {
+        if self.document.as_mut().is_some_and(how) {
+            self.start();
+        }
+    }
+
+    fn save(&mut self) {
+        if let Some(document) = &mut self.document {
+            self.note = Some(match document.save() {
+                Ok(()) => format!("saved {}", document.path.display()),
+                Err(sentence) => sentence,
+            });
+        }
+    }
+
+    /// Starts a run of the plan as it stands; one that is under way ends.
+    fn start(&mut self) {
+        self.job = None;
+        if let Some(document) = &self.document {
+            self.running = Running::Busy("reading", 0.0);
+            self.job = Some(Job::start(
+                document,
+                &LADDER,
+                Arc::clone(&self.meshes),
+                Arc::clone(&self.wake),
+            ));
+        }
+    }
+
+    fn cancel(&mut self) {
+        if self.job.take().is_some() {
+            self.running = Running::Cancelled;
+        }
+    }
+
+    /// Writes the outcome folder beside the plan's name, in the current folder, as `coat` does.
+    fn write(&mut self) {
+        let (Some(shown), Some(document)) = (&self.shown, &self.document) else {
+            return;
+        };
+        let folder = match crate::folder::default_for(&document.path) {
+            Ok(folder) => folder,
+            Err(_) => return,
+        };
+        let written = outcome::check_target(&folder)
+            .and_then(|()| outcome::write(&shown.outcome, &folder, &WriteList::default()));
+        self.note = Some(match written {
+            Ok(()) => format!("wrote {}", folder.display()),
+            Err(error) => error.to_string(),
+        });
+    }
+
+    /// Takes the parts into the picture.
+    fn fit(&mut self) {
+        let Some(shown) = &self.shown else { return };
+        let pose = shown.pose_at(self.time_s);
+        let mut points: Vec<DVec3> = Vec::new();
+        for part in &shown.outcome.parts {
+            let place = pose * part.chamber_from_part;
+            points.extend(part.vertices_m.iter().map(|&v| place.transform_point3(v)));
+        }
+        self.orbit.fit(&points, self.aspect);
+    }
+
+    /// An outcome as it is painted: at the playhead, against what is kept as A.
+    pub fn look<'a>(&'a self, shown: &'a Shown) -> Look<'a> {
+        Look {
+            shown,
+            kept: self.pinned.as_deref(),
+            time_s: self.time_s,
+        }
+    }
+
+    /// The plane of the cut: normal and height along it, m.
+    pub fn cut_plane(&self) -> Option<(DVec3, f64)> {
+        let shown = self.shown.as_ref()?;
+        let share = self.cut?;
+        let normal = (self.orbit.eye_m() - self.orbit.about_m).normalize_or(DVec3::Z);
+        let pose = shown.pose_at(self.time_s);
+        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+        for part in &shown.outcome.parts {
+            let place = pose * part.chamber_from_part;
+            for &vertex in &part.vertices_m {
+                let height = normal.dot(place.transform_point3(vertex));
+                (low, high) = (low.min(height), high.max(height));
+            }
+        }
+        Some((normal, high + (low - high) * share))
+    }
+}

@@ -1,0 +1,168 @@
+//! The run on a thread of its own: from a plan's text to outcomes, coarse ones first.
+
+use super::document::Document;
+use super::{Trouble, Wake};
+use crate::stage::Shown;
+use evenfall_sim::plan::{self, PlanError};
+use evenfall_sim::scene::{self, Meshes, SceneIssues};
+use evenfall_sim::transport::{self, Method, RunSettings, Watch};
+use evenfall_sim::{film, outcome};
+use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::{Arc, Mutex};
+use std::time::Instant;
+
+/// Meshes read so far, kept from run to run.
+pub type Store = Arc<Mutex<Meshes>>;
+
+/// Atoms of the audit beside a coarse map.
+const FEW_ATOMS: u64 = 10_000;
+
+/// What a run tells.
+pub enum Message {
+    /// What it does, and the share of it that is done.
+    Stage(&'static str, f64),
+    /// An outcome.
+    Shown(Arc<Shown>),
+    /// Why it cannot be done.
+    Trouble(Vec<Trouble>),
+    /// It has ended.
+    Done,
+}
+
+/// A run under way; dropping it ends it.
+pub struct Job {
+    messages: Receiver<Message>,
+    cancelled: Arc<AtomicBool>,
+}
+
+struct Teller {
+    tell: Sender<Message>,
+    cancelled: Arc<AtomicBool>,
+    wake: Wake,
+    begun: Instant,
+}
+
+impl Job {
+    /// Starts a run of a plan as it stands.
+    ///
+    /// - `ladder`: accuracies, the last one as `coat` would be asked for
+    pub fn start(document: &Document, ladder: &[f64], meshes: Store, wake: Wake) -> Self {
+        let (tell, messages) = channel();
+        let cancelled = Arc::new(AtomicBool::new(false));
+        let teller = Teller {
+            tell,
+            cancelled: Arc::clone(&cancelled),
+            wake,
+            begun: Instant::now(),
+        };
+        let (path, text) = (document.path.clone(), document.text().to_owned());
+        let ladder = ladder.to_vec();
+        std::thread::spawn(move || {
+            let message = match work(&teller, &path, &text, (&ladder, &meshes)) {
+                Ok(()) => Message::Done,
+                Err(trouble) => Message::Trouble(trouble),
+            };
+            teller.say(message);
+        });
+        Self {
+            messages,
+            cancelled,
+        }
+    }
+
+    /// The next message, if there is one.
+    pub fn next(&self) -> Option<Message> {
+        self.messages.try_recv().ok()
+    }
+}
+
+impl Drop for Job {
+    fn drop(&mut self) {
+        self.cancelled.store(true, Ordering::Relaxed);
+    }
+}
+
+impl Teller {
+    fn say(&self, message: Message) {
+        // Nobody listens any more once the run was dropped.
+        if self.tell.send(message).is_ok() {
+            (self.wake)();
+        }
+    }
+}
+
+impl Watch for Teller {
+    fn elapsed_s(&self) -> f64 {
+        self.begun.elapsed().as_secs_f64()
+    }
+
+    fn cancelled(&self) -> bool {
+        self.cancelled.load(Ordering::Relaxed)
+    }
+
+    fn progress(&self, stage: &'static str, done: f64) {
+        self.say(Message::Stage(stage, done));
+    }
+}
+
+fn of_plan(errors: &[PlanError]) -> Vec<Trouble> {
+    let told = errors.iter().map(|error| Trouble {
+        key: error.key().to_owned(),
+        message: error.message(),
+    });
+    told.collect()
+}
+
+fn of_scene(issues: &SceneIssues) -> Vec<Trouble> {
+    let told = issues.issues.iter().map(|issue| Trouble {
+        key: issue.key.clone(),
+        message: issue.to_string(),
+    });
+    told.collect()
+}
+
+fn work(
+    teller: &Teller,
+    path: &Path,
+    text: &str,
+    (ladder, meshes): (&[f64], &Store),
+) -> Result<(), Vec<Trouble>> {
+    let plan = plan::read_text(path, text).map_err(|found| of_plan(&found.errors))?;
+    let not_computed = plan::not_computed(&plan);
+    if !not_computed.is_empty() {
+        return Err(of_plan(&not_computed));
+    }
+    let plan = Arc::new(plan);
+    let scene = {
+        let mut meshes = meshes.lock().unwrap_or_else(|broken| broken.into_inner());
+        scene::load_missing(&plan, &mut meshes).map_err(|issues| of_scene(&issues))?;
+        scene::lower(plan, &meshes).map_err(|issues| of_scene(&issues))?
+    };
+    for (step, &accuracy) in ladder.iter().enumerate() {
+        let last = step + 1 == ladder.len();
+        let settings = RunSettings {
+            method: Method::Auto,
+            accuracy,
+            time: None,
+            atoms: (!last).then_some(FEW_ATOMS),
+            seed: 1,
+            threads: 0,
+        };
+        let rates = transport::calibrate(&scene, &settings).map_err(|found| of_scene(&found))?;
+        if teller.cancelled() {
+            return Ok(());
+        }
+        let tally = transport::run(&scene, &rates, &settings, teller);
+        if teller.cancelled() {
+            return Ok(());
+        }
+        let film = film::grow(&scene, &tally);
+        let outcome = outcome::assemble(&scene, &rates, &tally, &film, &settings);
+        let footprints = scene.sources.iter().map(|source| source.footprint.clone());
+        let shown = Shown::new(Arc::new(outcome), footprints.collect());
+        teller.say(Message::Shown(Arc::new(shown)));
+    }
+    Ok(())
+}

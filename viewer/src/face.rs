@@ -1,0 +1,238 @@
+//! The face of the window on one device: panels and stage, drawn into any target.
+//!
+//! Holds nothing that could not be made anew: textures of the panels are mirrored on the CPU ([`Mirror`]), the rest
+//! follows from the [`State`].
+
+use crate::app::State;
+use crate::gpu::stage::{Painter, View};
+use crate::gpu::{Gpu, Picture};
+use crate::panel;
+use crate::stage::Shown;
+use crate::stage::paint;
+use crate::stage::solids::Solids;
+use egui::epaint::textures::TextureOptions;
+use egui::{Color32, ColorImage, Context, FullOutput, ImageData, Rect, TextureId};
+use egui_wgpu::{Renderer, RendererOptions, ScreenDescriptor};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// Textures of the panels as they stand, so that a new device can be given all of them.
+#[derive(Default)]
+pub struct Mirror {
+    textures: BTreeMap<TextureId, (ColorImage, TextureOptions)>,
+    freed: Vec<TextureId>,
+}
+
+impl Mirror {
+    /// Takes the changes of a frame over.
+    pub fn take(&mut self, output: &mut FullOutput) -> Vec<(TextureId, egui::epaint::ImageDelta)> {
+        let mut changes = Vec::new();
+        let mut set: Vec<_> = output.textures_delta.set.drain().collect();
+        set.sort_by_key(|(id, _)| *id);
+        for (id, deltas) in set {
+            for delta in deltas {
+                let ImageData::Color(image) = &delta.image;
+                match delta.pos {
+                    None => {
+                        self.textures
+                            .insert(id, (image.as_ref().clone(), delta.options));
+                    }
+                    Some([left, top]) => {
+                        if let Some((whole, _)) = self.textures.get_mut(&id) {
+                            let width = whole.size[0];
+                            for (y, row) in image.pixels.chunks(image.size[0]).enumerate() {
+                                let from = (top + y) * width + left;
+                                whole.pixels[from..from + row.len()].copy_from_slice(row);
+                            }
+                        }
+                    }
+                }
+                changes.push((id, delta));
+            }
+        }
+        self.freed = output.textures_delta.free.drain().collect();
+        for id in &self.freed {
+            self.textures.remove(id);
+        }
+        changes
+    }
+}
+
+/// Panels and stage on one device.
+pub struct Face {
+    pub gpu: Gpu,
+    renderer: Renderer,
+    painter: Painter,
+    picture: Option<TextureId>,
+    /// What the painter holds.
+    loaded: Option<Arc<Shown>>,
+    /// What the picture shows: version of the stage, its size, its background.
+    drawn: Option<(u64, [u32; 2], Color32)>,
+    /// Times that the stage was drawn.
+    pub stages: u64,
+}
+
+impl Face {
+    /// Prepares a device for targets of a format.
+    pub fn new(gpu: Gpu, format: wgpu::TextureFormat, mirror: &Mirror) -> Self {
+        let mut renderer = Renderer::new(&gpu.device, format, RendererOptions::PREDICTABLE);
+        for (id, (image, options)) in &mirror.textures {
+            let whole = egui::epaint::ImageDelta::full(image.clone(), *options);
+            renderer.update_texture(&gpu.device, &gpu.queue, *id, &whole);
+        }
+        Self {
+            painter: Painter::new(&gpu),
+            renderer,
+            gpu,
+            picture: None,
+            loaded: None,
+            drawn: None,
+            stages: 0,
+        }
+    }
+
+    /// The stage's picture as panels show it.
+    pub fn picture(&self) -> Option<TextureId> {
+        self.picture
+    }
+
+    /// Draws the stage if anything on it has changed.
+    pub fn draw_stage(&mut self, state: &State, ctx: &Context) {
+        let Some(shown) = &state.shown else { return };
+        if self.gpu.is_lost() {
+            return;
+        }
+        let place = ctx.data(|data| data.get_temp::<Rect>(egui::Id::unique(panel::PLACE)));
+        let Some(place) = place else { return };
+        let pixels = place.size() * ctx.pixels_per_point();
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "pixels of a window"
+        )]
+        let size = [pixels.x, pixels.y].map(|side| side.round().max(1.0) as u32);
+        let background = ctx.global_style().visuals.extreme_bg_color;
+        let now = (state.stage_version, size, background);
+        if self.drawn == Some(now) {
+            return;
+        }
+        let colours = paint::paint(&state.look(shown), state.paint);
+        let is_loaded = |loaded: &Arc<Shown>| Arc::ptr_eq(loaded, shown);
+        let solids = Solids::of(&shown.outcome);
+        if self.loaded.as_ref().is_some_and(is_loaded) {
+            self.painter.repaint(&self.gpu, &colours);
+        } else {
+            self.painter.load(&self.gpu, &solids, &colours);
+            self.loaded = Some(Arc::clone(shown));
+        }
+        let shut = shown.shut_at(state.time_s);
+        let open_shutters = solids
+            .shutters
+            .iter()
+            .take(32)
+            .enumerate()
+            .filter(|(_, name)| !shut.contains(name))
+            .fold(0, |bits, (number, _)| bits | 1 << number);
+        let view = View {
+            clip_from_chamber: state.orbit.clip_from_chamber(state.aspect),
+            chamber_from_riding: shown.pose_at(state.time_s),
+            eye_m: state.orbit.eye_m(),
+            cut: state.cut_plane(),
+            open_shutters,
+            background: [background.r(), background.g(), background.b()],
+        };
+        if let Some(texture) = self.painter.draw(&self.gpu, &view, size) {
+            let seen = texture.create_view(&wgpu::TextureViewDescriptor::default());
+            let filter = wgpu::FilterMode::Linear;
+            match self.picture {
+                Some(id) => self.renderer.update_egui_texture_from_wgpu_texture(
+                    &self.gpu.device,
+                    &seen,
+                    filter,
+                    id,
+                ),
+                None => {
+                    let id = self
+                        .renderer
+                        .register_native_texture(&self.gpu.device, &seen, filter);
+                    self.picture = Some(id);
+                }
+            }
+            self.drawn = Some(now);
+            self.stages += 1;
+        }
+    }
+
+    /// Draws a frame of the panels.
+    pub fn draw(
+        &mut self,
+        ctx: &Context,
+        mut output: FullOutput,
+        mirror: &mut Mirror,
+        (target, size): (&wgpu::TextureView, [u32; 2]),
+    ) {
+        let changes = mirror.take(&mut output);
+        if self.gpu.is_lost() {
+            return; // the renderer of the panels panics on a lost device
+        }
+        let (device, queue) = (&self.gpu.device, &self.gpu.queue);
+        for (id, delta) in changes {
+            self.renderer.update_texture(device, queue, id, &delta);
+        }
+        let shapes = ctx.tessellate(output.shapes, output.pixels_per_point);
+        let screen = ScreenDescriptor {
+            size_in_pixels: size,
+            pixels_per_point: output.pixels_per_point,
+        };
+        let mut encoder = device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        let before = self
+            .renderer
+            .update_buffers(device, queue, &mut encoder, &shapes, &screen);
+        {
+            let pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
+                label: Some("panels"),
+                color_attachments: &[Some(wgpu::RenderPassColorAttachment {
+                    view: target,
+                    resolve_target: None,
+                    ops: wgpu::Operations {
+                        load: wgpu::LoadOp::Clear(wgpu::Color::BLACK),
+                        store: wgpu::StoreOp::Store,
+                    },
+                    depth_slice: None,
+                })],
+                ..Default::default()
+            });
+            self.renderer
+                .render(&mut pass.forget_lifetime(), &shapes, &screen);
+        }
+        queue.submit(before.into_iter().chain([encoder.finish()]));
+        for id in mirror.freed.drain(..) {
+            self.renderer.free_texture(&id);
+        }
+    }
+
+    /// Draws the whole window as a picture.
+    ///
+    /// # Errors
+    /// A sentence, when the device is lost meanwhile.
+    pub fn shoot(
+        &mut self,
+        ctx: &Context,
+        output: FullOutput,
+        mirror: &mut Mirror,
+        size: [u32; 2],
+    ) -> Result<Picture, String> {
+        if self.gpu.is_lost() {
+            let mut output = output;
+            mirror.take(&mut output);
+            return Err("the graphics device was lost".to_owned());
+        }
+        let target = self.gpu.target(size);
+        let view = target.create_view(&wgpu::TextureViewDescriptor::default());
+        self.draw(ctx, output, mirror, (&view, size));
+        self.gpu.read(&target)
+    }
+}
+
+#[cfg(test)]
+mod tests;

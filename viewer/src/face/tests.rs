@@ -1,0 +1,149 @@
+//! Pictures on a device, real or software; `tests/all` installs a software one.
+
+use super::{Face, Mirror};
+use crate::app::{Action, State};
+use crate::gpu::{self, Gpu, Picture};
+use crate::panel::tests::{empty, folder, settle};
+use crate::shot::{self, Shot};
+use crate::stage::orbit::Side;
+use crate::stage::paint::Paint;
+use egui::{Context, Theme};
+
+const SHOT: Shot = Shot {
+    size: [900, 600],
+    scale: 1.0,
+    theme: Theme::Light,
+};
+
+fn device() -> Gpu {
+    Gpu::open(&gpu::instance(None), None)
+        .expect("a graphics device, or a software one such as Debian's mesa-vulkan-drivers")
+}
+
+/// The cube's plan open and coated, looked at from above its tilted top.
+fn coated() -> (tempfile::TempDir, State) {
+    let (folder, plan) = folder();
+    let mut state = empty();
+    state.apply(Action::Open(plan));
+    settle(&mut state);
+    (folder, state)
+}
+
+/// Draws frames until the layout stands.
+fn draw(face: &mut Face, ctx: &Context, mirror: &mut Mirror, state: &mut State) -> Picture {
+    let mut picture = None;
+    for _ in 0..4 {
+        let output = shot::frame(ctx, &shot::input(&SHOT), state, face.picture());
+        face.draw_stage(state, ctx);
+        picture = Some(face.shoot(ctx, output, mirror, SHOT.size).unwrap());
+    }
+    picture.unwrap()
+}
+
+/// Pixels of which some channel differs by more than 8.
+fn unlike(a: &Picture, b: &Picture) -> usize {
+    assert_eq!([a.width, a.height], [b.width, b.height]);
+    let pixels = a.rgba.chunks(4).zip(b.rgba.chunks(4));
+    pixels
+        .filter(|(a, b)| a.iter().zip(*b).any(|(a, b)| a.abs_diff(*b) > 8))
+        .count()
+}
+
+/// Failed pixels that are allowed: 10⁻⁴ of the picture.
+fn allowed() -> usize {
+    (SHOT.size[0] * SHOT.size[1] / 10_000) as usize
+}
+
+#[test]
+fn a_lost_device_is_opened_again_and_shows_the_same_picture() {
+    let (_folder, mut state) = coated();
+    let (ctx, mut mirror) = (Context::default(), Mirror::default());
+    ctx.set_theme(SHOT.theme);
+    let mut face = Face::new(device(), gpu::FORMAT, &mirror);
+    let before = draw(&mut face, &ctx, &mut mirror, &mut state);
+    assert!(!face.gpu.is_lost());
+    face.gpu.device.destroy();
+    // Whatever is drawn on a lost device must not end the program.
+    let output = shot::frame(&ctx, &shot::input(&SHOT), &mut state, face.picture());
+    state.stage_version += 1;
+    face.draw_stage(&state, &ctx);
+    assert!(face.shoot(&ctx, output, &mut mirror, SHOT.size).is_err());
+    assert!(face.gpu.is_lost());
+    let mut again = Face::new(device(), gpu::FORMAT, &mirror);
+    let after = draw(&mut again, &ctx, &mut mirror, &mut state);
+    let off = unlike(&before, &after);
+    assert!(off <= allowed(), "{off} pixels differ");
+}
+
+/// First byte of the pixel at a spot of the stage.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "pixels of a window"
+)]
+fn pixel(place: &egui::Rect, (x, y): (f64, f64), width: u32) -> usize {
+    let half = 0.5 * place.size();
+    let at = place.center() + egui::Vec2::new(x as f32 * half.x, -y as f32 * half.y);
+    (at.y as u32 * width + at.x as u32) as usize * 4
+}
+
+#[test]
+fn the_stage_shows_the_colours_of_the_scale() {
+    let (_folder, mut state) = coated();
+    let (ctx, mut mirror) = (Context::default(), Mirror::default());
+    let mut face = Face::new(device(), gpu::FORMAT, &mirror);
+    let off = |state: &State, picture: &Picture, ctx: &Context| {
+        let place = ctx.data(|data| data.get_temp(egui::Id::unique(crate::panel::PLACE)));
+        let place: egui::Rect = place.unwrap();
+        let shown = state.shown.as_ref().unwrap();
+        let colours = crate::stage::paint::paint(&state.look(shown), Paint::Thickness);
+        let pose = shown.pose_at(state.time_s);
+        // spots with enough film, which bear no stripes
+        let grid =
+            (-9..10).flat_map(|x| (-9..10).map(move |y| (0.1 * f64::from(x), 0.1 * f64::from(y))));
+        let spots = grid.filter_map(|(x, y)| {
+            let spot = crate::panel::find(state, shown, glam::DVec2::new(x, y))?;
+            let [r, g, b, sign] = colours[spot.patch].to_le_bytes();
+            (sign == 0).then_some(((x, y), spot, [r, g, b]))
+        });
+        let mut differences: Vec<f64> = spots
+            .map(|((x, y), spot, colour)| {
+                // shading by the angle between the side and the line of sight, as the shader has it
+                let toward = state.orbit.eye_m() - pose.transform_point3(spot.at_m);
+                let facing = pose
+                    .transform_vector3(spot.normal)
+                    .dot(toward.normalize())
+                    .abs();
+                let wanted = colour.map(|byte| f64::from(byte) * (0.62 + 0.38 * facing));
+                let at = pixel(&place, (x, y), picture.width);
+                let seen = picture.rgba[at..at + 3].iter().zip(wanted);
+                seen.map(|(a, b)| (f64::from(*a) - b).abs())
+                    .fold(0.0, f64::max)
+            })
+            .collect();
+        assert!(differences.len() > 5, "{}", differences.len());
+        differences.sort_by(f64::total_cmp);
+        differences[differences.len() / 2] // edges and lines may cross some spots
+    };
+    let picture = draw(&mut face, &ctx, &mut mirror, &mut state);
+    let found = off(&state, &picture, &ctx);
+    assert!(found < 3.0, "{found} of 255");
+    state.apply(Action::Paint(Paint::Incidence));
+    let other = draw(&mut face, &ctx, &mut mirror, &mut state);
+    let found = off(&state, &other, &ctx);
+    assert!(found > 3.0, "another paint is noticed");
+}
+
+#[test]
+fn the_stage_is_drawn_only_when_something_on_it_changes() {
+    let (_folder, mut state) = coated();
+    let (ctx, mut mirror) = (Context::default(), Mirror::default());
+    let mut face = Face::new(device(), gpu::FORMAT, &mirror);
+    draw(&mut face, &ctx, &mut mirror, &mut state);
+    let before = face.stages;
+    draw(&mut face, &ctx, &mut mirror, &mut state);
+    assert_eq!(face.stages, before);
+    state.apply(Action::LookFrom(Side::Top));
+    draw(&mut face, &ctx, &mut mirror, &mut state);
+    assert_eq!(face.stages, before + 1);
+}

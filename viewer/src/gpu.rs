@@ -1,0 +1,166 @@
+//! The graphics device: found, opened, watched, read back.
+//!
+//! Everything here can be lost at any time and is made anew from what the CPU holds. The only place, with its
+//! children, where f64 narrows to f32.
+
+pub mod stage;
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
+
+/// Longest wait for the device, which may be a slow software one.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+/// Format of all pictures that are not shown directly: bytes encoded as sRGB, which egui wants.
+pub const FORMAT: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8Unorm;
+
+/// An open device.
+pub struct Gpu {
+    pub adapter: wgpu::Adapter,
+    pub device: wgpu::Device,
+    pub queue: wgpu::Queue,
+    lost: Arc<AtomicBool>,
+}
+
+/// A picture in memory: RGBA bytes, rows from the top.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Picture {
+    pub width: u32,
+    pub height: u32,
+    pub rgba: Vec<u8>,
+}
+
+/// The door to the graphics drivers.
+pub fn instance(display: Option<Box<dyn wgpu::wgt::WgpuHasDisplayHandle>>) -> wgpu::Instance {
+    wgpu::Instance::new(wgpu::InstanceDescriptor {
+        backends: wgpu::Backends::from_env().unwrap_or(wgpu::Backends::PRIMARY),
+        flags: wgpu::InstanceFlags::empty(),
+        backend_options: wgpu::BackendOptions::from_env_or_default(),
+        memory_budget_thresholds: wgpu::MemoryBudgetThresholds::default(),
+        display,
+    })
+}
+
+impl Gpu {
+    /// Opens a device that can draw on a surface, or any.
+    ///
+    /// # Errors
+    /// A sentence that says what is missing.
+    pub fn open(
+        instance: &wgpu::Instance,
+        surface: Option<&wgpu::Surface<'_>>,
+    ) -> Result<Self, String> {
+        let wanted = wgpu::RequestAdapterOptions {
+            power_preference: wgpu::PowerPreference::HighPerformance,
+            compatible_surface: surface,
+            force_fallback_adapter: false,
+            apply_limit_buckets: false,
+        };
+        let adapter = pollster::block_on(instance.request_adapter(&wanted))
+            .map_err(|_| "no usable graphics device was found".to_owned())?;
+        let described = wgpu::DeviceDescriptor {
+            label: Some("evenfall"),
+            required_limits: wgpu::Limits::default().or_better_values_from(&adapter.limits()),
+            ..Default::default()
+        };
+        let (device, queue) = pollster::block_on(adapter.request_device(&described))
+            .map_err(|error| format!("the graphics device cannot be opened ({error})"))?;
+        let lost = Arc::new(AtomicBool::new(false));
+        let told = Arc::clone(&lost);
+        device.set_device_lost_callback(move |_, _| told.store(true, Ordering::Relaxed));
+        // The default handler panics; a lost device must not.
+        let told = Arc::clone(&lost);
+        device.on_uncaptured_error(Arc::new(move |_| told.store(true, Ordering::Relaxed)));
+        Ok(Self {
+            adapter,
+            device,
+            queue,
+            lost,
+        })
+    }
+
+    /// True once the device is lost or has failed: it and all made with it must be made anew.
+    pub fn is_lost(&self) -> bool {
+        // a loss is told when the device is asked for news
+        if self.device.poll(wgpu::PollType::Poll).is_err() {
+            self.lost.store(true, Ordering::Relaxed);
+        }
+        self.lost.load(Ordering::Relaxed)
+    }
+
+    /// A texture that can be drawn on, sampled and read back.
+    pub fn target(&self, [width, height]: [u32; 2]) -> wgpu::Texture {
+        self.device.create_texture(&wgpu::TextureDescriptor {
+            label: Some("picture"),
+            size: wgpu::Extent3d {
+                width,
+                height,
+                depth_or_array_layers: 1,
+            },
+            mip_level_count: 1,
+            sample_count: 1,
+            dimension: wgpu::TextureDimension::D2,
+            format: FORMAT,
+            usage: wgpu::TextureUsages::RENDER_ATTACHMENT
+                | wgpu::TextureUsages::TEXTURE_BINDING
+                | wgpu::TextureUsages::COPY_SRC,
+            view_formats: &[],
+        })
+    }
+
+    /// Reads a texture of [`Gpu::target`] back.
+    ///
+    /// # Errors
+    /// A sentence, when the device is lost meanwhile.
+    pub fn read(&self, texture: &wgpu::Texture) -> Result<Picture, String> {
+        let failed = || "the graphics device was lost while a picture was read".to_owned();
+        let (width, height) = (texture.width(), texture.height());
+        let row = width * 4;
+        let padded = row.next_multiple_of(wgpu::COPY_BYTES_PER_ROW_ALIGNMENT);
+        let buffer = self.device.create_buffer(&wgpu::BufferDescriptor {
+            label: Some("picture read back"),
+            size: u64::from(padded) * u64::from(height),
+            usage: wgpu::BufferUsages::MAP_READ | wgpu::BufferUsages::COPY_DST,
+            mapped_at_creation: false,
+        });
+        let mut encoder = self.device.create_command_encoder(&Default::default());
+        encoder.copy_texture_to_buffer(
+            texture.as_image_copy(),
+            wgpu::TexelCopyBufferInfo {
+                buffer: &buffer,
+                layout: wgpu::TexelCopyBufferLayout {
+                    offset: 0,
+                    bytes_per_row: Some(padded),
+                    rows_per_image: None,
+                },
+            },
+            texture.size(),
+        );
+        let index = self.queue.submit([encoder.finish()]);
+        let (tell, told) = std::sync::mpsc::channel();
+        buffer
+            .slice(..)
+            .map_async(wgpu::MapMode::Read, move |done| {
+                // Nobody is left to be told when the wait below gave up.
+                let _ = tell.send(done);
+            });
+        let wait = wgpu::PollType::Wait {
+            submission_index: Some(index),
+            timeout: Some(PATIENCE),
+        };
+        self.device.poll(wait).map_err(|_| failed())?;
+        told.recv().map_err(|_| failed())?.map_err(|_| failed())?;
+        let mapped = buffer.slice(..).get_mapped_range().map_err(|_| failed())?;
+        let rgba = mapped
+            .chunks_exact(padded as usize)
+            .flat_map(|line| &line[..row as usize])
+            .copied()
+            .collect();
+        Ok(Picture {
+            width,
+            height,
+            rgba,
+        })
+    }
+}

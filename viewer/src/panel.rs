@@ -1,0 +1,105 @@
+//! The panels: plain functions of the state that return what is to be done. They compute nothing.
+
+mod findings;
+mod setup;
+mod stage;
+mod strip;
+mod top;
+
+pub use stage::PLACE;
+#[cfg(test)]
+pub use stage::find;
+
+use crate::app::{Action, State, UNITS};
+use egui::{CentralPanel, Frame, Panel, Ui};
+use evenfall_sim::units::significant;
+
+/// Lays out everything; returns what is to be done.
+///
+/// - `picture`: the stage as drawn, if it was
+pub fn all(ui: &mut Ui, state: &State, picture: Option<egui::TextureId>) -> Vec<Action> {
+    let mut actions = Vec::new();
+    let wanted = &mut actions;
+    Panel::top("top").show(ui, |ui| top::show(ui, state, wanted));
+    Panel::bottom("time strip").show(ui, |ui| strip::show(ui, state, wanted));
+    Panel::left("setup")
+        .default_size(270.0)
+        .min_size(260.0)
+        .show(ui, |ui| setup::show(ui, state, wanted));
+    Panel::right("findings")
+        .default_size(300.0)
+        .show(ui, |ui| findings::show(ui, state, wanted));
+    CentralPanel::default()
+        .frame(Frame::NONE)
+        .show(ui, |ui| stage::show(ui, state, picture, wanted));
+    ask(ui, state, wanted);
+    keys(ui, state, wanted);
+    actions
+}
+
+/// Asks for the unit of a mesh, showing what size each would give.
+fn ask(ui: &Ui, state: &State, wanted: &mut Vec<Action>) {
+    let Some(asked) = &state.asked else { return };
+    egui::Window::new("Which unit are its numbers in?")
+        .collapsible(false)
+        .resizable(false)
+        .anchor(egui::Align2::CENTER_CENTER, egui::Vec2::ZERO)
+        .show(ui.ctx(), |ui| {
+            ui.label(format!("{} does not say it.", asked.path.display()));
+            for (unit, metres) in UNITS {
+                let size = |per_m: f64, name: &str| {
+                    let sides = (asked.extent * metres * per_m).to_array();
+                    let sides = sides.map(|side| significant(side, 3)).join(" × ");
+                    format!("{sides} {name}")
+                };
+                let text = format!("{unit}: {} ({})", size(1e3, "mm"), size(1.0 / 0.0254, "in"));
+                if ui.button(text).clicked() {
+                    wanted.push(Action::Unit(Some(unit)));
+                }
+            }
+            if ui.button("Leave it").clicked() {
+                wanted.push(Action::Unit(None));
+            }
+        });
+}
+
+/// Keys that work wherever nobody types.
+fn keys(ui: &Ui, state: &State, wanted: &mut Vec<Action>) {
+    use crate::stage::orbit::Side;
+    use egui::{Key, KeyboardShortcut, Modifiers};
+    let pressed = |modifiers: Modifiers, key: Key| {
+        ui.input_mut(|input| input.consume_shortcut(&KeyboardShortcut::new(modifiers, key)))
+    };
+    if pressed(Modifiers::COMMAND | Modifiers::SHIFT, Key::Z) || pressed(Modifiers::COMMAND, Key::Y)
+    {
+        wanted.push(Action::Redo);
+    }
+    if pressed(Modifiers::COMMAND, Key::Z) {
+        wanted.push(Action::Undo);
+    }
+    if pressed(Modifiers::COMMAND, Key::S) {
+        wanted.push(Action::Save);
+    }
+    if ui.memory(|memory| memory.focused().is_some()) {
+        return;
+    }
+    let digits = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5];
+    for (key, side) in digits.into_iter().zip(Side::ALL) {
+        if pressed(Modifiers::NONE, key) {
+            wanted.push(Action::LookFrom(side));
+        }
+    }
+    if pressed(Modifiers::NONE, Key::F) {
+        wanted.push(Action::Fit);
+    }
+    if pressed(Modifiers::NONE, Key::Escape) {
+        wanted.push(if state.is_running() {
+            Action::Cancel
+        } else {
+            Action::Pin(None)
+        });
+    }
+}
+
+#[cfg(test)]
+pub mod tests;

@@ -1,0 +1,117 @@
+//! The time strip: the schedule as a time line, and the playhead.
+
+use crate::app::{Action, State};
+use egui::{Align2, Color32, FontId, Pos2, Rect, Sense, Stroke, Ui, Vec2};
+use evenfall_sim::outcome::StepOutcome;
+use evenfall_sim::outcome::figures::clock;
+
+/// Height of the bars, points.
+const HEIGHT: f32 = 34.0;
+
+/// Shows the strip.
+pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
+    let Some(shown) = &state.shown else {
+        ui.label("Time strip: open a plan to see its steps.");
+        return;
+    };
+    let lasts_s = shown.lasts_s();
+    let now_s = state.time_s.min(lasts_s);
+    ui.horizontal(|ui| {
+        let label = ui.label("Time");
+        let mut at_s = now_s;
+        let slider = egui::Slider::new(&mut at_s, 0.0..=lasts_s)
+            .custom_formatter(|time_s, _| clock(time_s))
+            .show_value(true);
+        if ui.add(slider).labelled_by(label.id).changed() {
+            wanted.push(Action::Time(if at_s >= lasts_s {
+                f64::INFINITY
+            } else {
+                at_s
+            }));
+        }
+        let (step, _) = shown.step_at(now_s);
+        if let Some(step) = shown.outcome.steps.get(step) {
+            ui.label(in_words(step));
+        }
+    });
+    let (rect, _) = ui.allocate_exact_size(Vec2::new(ui.available_width(), HEIGHT), Sense::hover());
+    let mut begins_s = 0.0;
+    for (number, step) in shown.outcome.steps.iter().enumerate() {
+        let place = |time_s: f64| {
+            let share = if lasts_s > 0.0 { time_s / lasts_s } else { 0.0 };
+            rect.left() + rect.width() * narrow(share)
+        };
+        let bar = Rect::from_min_max(
+            Pos2::new(place(begins_s), rect.top()),
+            Pos2::new(place(begins_s + step.lasts_s), rect.bottom()),
+        );
+        show_step(ui, bar, number, step);
+        begins_s += step.lasts_s;
+    }
+    let x = rect.left() + rect.width() * narrow(now_s / lasts_s.max(f64::MIN_POSITIVE));
+    let line = [
+        Pos2::new(x, rect.top() - 2.0),
+        Pos2::new(x, rect.bottom() + 2.0),
+    ];
+    let ink = ui.visuals().strong_text_color();
+    ui.painter().line_segment(line, Stroke::new(2.0, ink));
+}
+
+/// A bar: power by height, a shut shutter by stripes, turning by ticks.
+fn show_step(ui: &Ui, bar: Rect, number: usize, step: &StepOutcome) {
+    let painter = ui.painter().with_clip_rect(bar.intersect(ui.clip_rect()));
+    let visuals = ui.visuals();
+    painter.rect_filled(bar.shrink(0.5), 2.0, visuals.faint_bg_color);
+    let power = step.power.iter().copied().fold(0.0, f64::max).min(1.0);
+    let mut full = bar.shrink(1.0);
+    full.set_top(bar.bottom() - bar.height() * narrow(power).max(0.06));
+    let ink = visuals.text_color();
+    if step.coats() {
+        painter.rect_filled(full, 1.0, Color32::from_rgb(64, 128, 140));
+    } else {
+        // shut: stripes, as on the bench card the word in capitals
+        let mut x = full.left() - full.height();
+        while x < full.right() {
+            let ends = [
+                Pos2::new(x, full.bottom()),
+                Pos2::new(x + full.height(), full.top()),
+            ];
+            painter.line_segment(ends, Stroke::new(1.5, ink.gamma_multiply(0.6)));
+            x += 7.0;
+        }
+    }
+    let turns = step
+        .turns
+        .iter()
+        .map(|turns| turns.abs())
+        .fold(0.0, f64::max);
+    if turns >= 1.0 {
+        let gap = (bar.width() / narrow(turns)).max(4.0);
+        let mut x = bar.left() + gap;
+        while x < bar.right() {
+            let ends = [Pos2::new(x, bar.top()), Pos2::new(x, bar.top() + 5.0)];
+            painter.line_segment(ends, Stroke::new(1.0, ink));
+            x += gap;
+        }
+    }
+    painter.text(
+        bar.left_bottom() + Vec2::new(4.0, -2.0),
+        Align2::LEFT_BOTTOM,
+        format!("{}", number + 1),
+        FontId::proportional(12.0),
+        visuals.strong_text_color(),
+    );
+}
+
+fn in_words(step: &StepOutcome) -> String {
+    let mut words = vec![step.note.clone().unwrap_or_default()];
+    words.push(if step.coats() { "open" } else { "shut" }.to_owned());
+    words.extend(step.turning.iter().cloned());
+    words.retain(|word| !word.is_empty());
+    words.join(", ")
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "a share of a width")]
+fn narrow(value: f64) -> f32 {
+    value as f32
+}

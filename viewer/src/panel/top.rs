@@ -1,0 +1,83 @@
+//! The bar above: what is open, undo and redo, how far the run is.
+
+use crate::app::{Action, Running, State};
+use egui::{Button, Ui};
+use evenfall_sim::outcome::figures;
+
+/// Shows the bar.
+pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
+    ui.horizontal(|ui| {
+        path_field(ui, wanted);
+        let document = state.document.as_ref();
+        let mut button = |ui: &mut Ui, name: &str, on: bool, tip: &str, action: Action| {
+            let pressed = ui.add_enabled(on, Button::new(name)).on_hover_text(tip);
+            if pressed.clicked() {
+                wanted.push(action);
+            }
+        };
+        let can = |holds: fn(&crate::app::document::Document) -> bool| document.is_some_and(holds);
+        button(ui, "Undo", can(|d| d.can_undo()), "Ctrl+Z", Action::Undo);
+        button(
+            ui,
+            "Redo",
+            can(|d| d.can_redo()),
+            "Ctrl+Shift+Z",
+            Action::Redo,
+        );
+        let name = if can(|d| d.is_unsaved()) {
+            "Save plan *"
+        } else {
+            "Save plan"
+        };
+        button(ui, name, can(|d| d.is_unsaved()), "Ctrl+S", Action::Save);
+        let whole = state.shown.is_some() && document.is_some() && !state.is_running();
+        let tip = "The folder that `evenfall coat` writes, with report and bench card";
+        button(ui, "Write outcome", whole, tip, Action::Write);
+        ui.separator();
+        if state.is_running() {
+            if ui.button("Stop").on_hover_text("Esc").clicked() {
+                wanted.push(Action::Cancel);
+            }
+        } else if document.is_some() && ui.button("Run again").clicked() {
+            wanted.push(Action::Run);
+        }
+        ui.label(progress(state));
+        if let Some(note) = &state.note {
+            ui.separator();
+            ui.label(note);
+        }
+    });
+}
+
+/// Where a plan or an outcome is typed in; files can be dropped on the window too.
+fn path_field(ui: &mut Ui, wanted: &mut Vec<Action>) {
+    let id = egui::Id::unique("path to open");
+    let mut text = ui.data_mut(|data| data.get_temp::<String>(id).unwrap_or_default());
+    let label = ui.label("Open");
+    let field = egui::TextEdit::singleline(&mut text)
+        .hint_text("plan or outcome, Enter")
+        .desired_width(170.0);
+    let field = ui.add(field).labelled_by(label.id);
+    let entered = field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
+    if entered && !text.trim().is_empty() {
+        wanted.push(Action::Open(text.trim().into()));
+    }
+    ui.data_mut(|data| data.insert_temp(id, text));
+}
+
+fn progress(state: &State) -> String {
+    let reached = state.shown.as_ref().map(|shown| {
+        let reached = shown.outcome.summary.accuracy_reached;
+        format!("map good to {}", figures::percent(reached))
+    });
+    match (&state.running, reached) {
+        (Running::Busy(stage, done), Some(reached)) => {
+            format!("{stage} {:.0} %, {reached} so far", 100.0 * done)
+        }
+        (Running::Busy(stage, done), None) => format!("{stage} {:.0} %", 100.0 * done),
+        (Running::Cancelled, Some(reached)) => format!("stopped; {reached}"),
+        (Running::Cancelled, None) => "stopped".to_owned(),
+        (Running::Idle, Some(reached)) => reached,
+        (Running::Idle, None) => "nothing open".to_owned(),
+    }
+}

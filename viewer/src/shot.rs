@@ -1,0 +1,70 @@
+//! The whole window as a picture, without a display.
+
+use crate::app::{Action, State};
+use crate::face::{Face, Mirror};
+use crate::gpu::{self, Gpu, Picture};
+use crate::panel;
+use egui::{Context, Pos2, RawInput, Rect, Theme, Vec2};
+
+/// Frames that settle the layout.
+const SETTLING: usize = 4;
+
+/// How the picture is to be.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shot {
+    /// Pixels.
+    pub size: [u32; 2],
+    /// Pixels per point of the panels.
+    pub scale: f32,
+    /// Dark or light.
+    pub theme: Theme,
+}
+
+/// Draws the window as it would look with a state.
+///
+/// # Errors
+/// A sentence, without a usable device.
+pub fn take(state: &mut State, shot: &Shot) -> Result<Picture, String> {
+    let gpu = Gpu::open(&gpu::instance(None), None)?;
+    let mut mirror = Mirror::default();
+    let mut face = Face::new(gpu, gpu::FORMAT, &mirror);
+    let ctx = Context::default();
+    ctx.set_theme(shot.theme);
+    let mut last = None;
+    for _ in 0..SETTLING {
+        let output = frame(&ctx, &input(shot), state, face.picture());
+        face.draw_stage(state, &ctx);
+        last = Some(face.shoot(&ctx, output, &mut mirror, shot.size)?);
+    }
+    last.ok_or_else(|| "no frame was drawn".to_owned())
+}
+
+/// What a screen of that size tells the panels.
+pub fn input(shot: &Shot) -> RawInput {
+    #[expect(clippy::cast_precision_loss, reason = "pixels of a window")]
+    let [width, height] = shot.size.map(|side| side as f32 / shot.scale);
+    let mut input = RawInput {
+        screen_rect: Some(Rect::from_min_size(Pos2::ZERO, Vec2::new(width, height))),
+        ..RawInput::default()
+    };
+    let viewport = input.viewports.entry(egui::ViewportId::ROOT).or_default();
+    viewport.native_pixels_per_point = Some(shot.scale);
+    input
+}
+
+/// One pass over the panels; what they want is done.
+pub fn frame(
+    ctx: &Context,
+    input: &RawInput,
+    state: &mut State,
+    picture: Option<egui::TextureId>,
+) -> egui::FullOutput {
+    let mut actions: Vec<Action> = Vec::new();
+    let output = ctx.run_ui(input.clone(), |ui| {
+        actions = panel::all(ui, state, picture);
+    });
+    for action in actions {
+        state.apply(action);
+    }
+    output
+}

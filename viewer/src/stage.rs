@@ -1,0 +1,127 @@
+//! The stage without its drawing: what stands on it, from where it is looked at, what the pointer meets.
+
+pub mod orbit;
+pub mod paint;
+pub mod pick;
+pub mod sight;
+pub mod solids;
+
+use evenfall_sim::emission::Footprint;
+use evenfall_sim::outcome::colour::Scale;
+use evenfall_sim::outcome::survey::Survey;
+use evenfall_sim::outcome::{Facet, Outcome};
+use evenfall_sim::scene::motion::Motion;
+use glam::DAffine3;
+use std::f64::consts::TAU;
+use std::sync::Arc;
+
+/// An outcome with what follows from it for looking at it.
+pub struct Shown {
+    /// The outcome.
+    pub outcome: Arc<Outcome>,
+    /// How its facets stand against what is wanted.
+    pub survey: Survey,
+    /// Scale of thickness.
+    pub scale: Scale,
+    /// Sentences that say the most important.
+    pub headline: Vec<String>,
+    /// Finds what the pointer meets.
+    pub picker: pick::Picker,
+    /// Where metal leaves, if known.
+    pub footprints: Vec<Footprint>,
+    /// Everything solid besides the parts.
+    pub obstacles: Vec<sight::Obstacle>,
+}
+
+impl Shown {
+    /// Prepares an outcome for looking at it.
+    ///
+    /// - `footprints`: where metal leaves; empty where only the outcome is known
+    pub fn new(outcome: Arc<Outcome>, footprints: Vec<Footprint>) -> Self {
+        let survey = Survey::of(&outcome);
+        Self {
+            scale: Scale::of(&outcome, &survey),
+            headline: evenfall_sim::outcome::headline::with_survey(&outcome, &survey),
+            picker: pick::Picker::new(&outcome),
+            obstacles: outcome.bodies.iter().map(sight::Obstacle::of).collect(),
+            footprints,
+            survey,
+            outcome,
+        }
+    }
+
+    /// Duration of the whole schedule, s.
+    pub fn lasts_s(&self) -> f64 {
+        self.outcome.steps.iter().map(|step| step.lasts_s).sum()
+    }
+
+    /// The step at a time, and the share of it that is over.
+    pub fn step_at(&self, time_s: f64) -> (usize, f64) {
+        let mut begins_s = 0.0;
+        let last = self.outcome.steps.len().saturating_sub(1);
+        for (index, step) in self.outcome.steps.iter().enumerate() {
+            let share = (time_s - begins_s) / step.lasts_s;
+            if share < 1.0 || index == last {
+                return (index, share.clamp(0.0, 1.0));
+            }
+            begins_s += step.lasts_s;
+        }
+        (0, 0.0)
+    }
+
+    /// The facet of a patch.
+    pub fn facet(&self, patch: usize) -> Option<&Facet> {
+        let part = self.survey.patches.get(patch)?.part;
+        let number = patch - self.survey.first_of_part[part];
+        let part = &self.outcome.parts[part];
+        let back = || part.back_facets.get(number - part.facets.len());
+        part.facets.get(number).or_else(back)
+    }
+
+    /// True for the name of a shutter.
+    pub fn is_shutter(&self, name: &str) -> bool {
+        let mut bodies = self.outcome.bodies.iter();
+        bodies.any(|body| body.name == name && body.kind == "shutter")
+    }
+
+    /// Angles of the rotations at a time, rad.
+    ///
+    /// Within a step each rotation runs evenly from its first angle to its last; swings are shown that way too.
+    pub fn angles_at(&self, time_s: f64) -> Vec<f64> {
+        let (index, share) = self.step_at(time_s);
+        let mut angles_rad: Vec<f64> = self
+            .outcome
+            .steps
+            .get(index)
+            .map(|step| {
+                let turned = step.turns.iter().map(|turns| turns * TAU * share);
+                step.start_rad
+                    .iter()
+                    .zip(turned)
+                    .map(|(a, b)| a + b)
+                    .collect()
+            })
+            .unwrap_or_default();
+        angles_rad.resize(self.outcome.rotations.len(), 0.0);
+        angles_rad
+    }
+
+    /// chamber_from_riding at given angles.
+    pub fn pose(&self, angles_rad: &[f64]) -> DAffine3 {
+        Motion {
+            axes: self.outcome.rotations.clone(),
+        }
+        .pose(angles_rad)
+    }
+
+    /// chamber_from_riding at a time.
+    pub fn pose_at(&self, time_s: f64) -> DAffine3 {
+        self.pose(&self.angles_at(time_s))
+    }
+
+    /// Names of the shutters that are shut at a time.
+    pub fn shut_at(&self, time_s: f64) -> &[String] {
+        let (index, _) = self.step_at(time_s);
+        self.outcome.steps.get(index).map_or(&[], |step| &step.shut)
+    }
+}

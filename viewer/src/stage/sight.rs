@@ -1,0 +1,153 @@
+//! What a pinned spot sees of the footprints: lines to them, what is in their way, and the turn that would help.
+
+use super::Shown;
+use super::pick::Spot;
+use evenfall_sim::outcome::BodyOutcome;
+use evenfall_sim::transport::kernel::Kernel;
+use glam::{DAffine3, DVec3};
+use std::f64::consts::TAU;
+
+/// Lines to each footprint: a grid of so many a side over its variates.
+const SIDE: u32 = 5;
+/// Angles of the first rotation that are tried.
+const TURNS: u32 = 72;
+/// A turn that does not bring so much more of the light is not told.
+const WORTH: f64 = 0.15;
+/// Starts are lifted off the part by this, m.
+const LIFT_M: f64 = 1e-7;
+
+/// What a line meets first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Meets {
+    /// Nothing: metal comes along it.
+    Nothing,
+    /// The spot looks the other way.
+    Behind,
+    /// Its own part, or another one.
+    Part,
+    /// A fixture, a shutter, a coupon, the back of a source.
+    Fixture,
+}
+
+/// A line from a pinned spot towards a footprint, chamber frame.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Line {
+    /// On the spot, m.
+    pub from_m: DVec3,
+    /// On the footprint, m.
+    pub to_m: DVec3,
+    /// What is in the way.
+    pub meets: Meets,
+}
+
+/// What a spot sees at one moment.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Sight {
+    /// Lines to all footprints.
+    pub lines: Vec<Line>,
+    /// What arrives along clear lines over what would if the spot faced the footprints with nothing in the way.
+    pub share: f64,
+    /// The angle of the first rotation at which it sees most (rad), and the share there, if that is worth a turn.
+    pub better: Option<(f64, f64)>,
+}
+
+/// A solid that is no part.
+pub struct Obstacle {
+    name: String,
+    riding: bool,
+    kernel: Kernel,
+}
+
+impl Obstacle {
+    /// From an outcome's body.
+    pub fn of(body: &BodyOutcome) -> Self {
+        let corner = |&at: &u32| body.vertices_m[at as usize].as_vec3();
+        let triangles = body.triangles.iter().map(|t| t.each_ref().map(corner));
+        Self {
+            name: body.name.clone(),
+            riding: body.riding,
+            kernel: Kernel::build(triangles.collect()),
+        }
+    }
+}
+
+/// What a spot sees at a time; none when the footprints are not known (an outcome opened without its plan).
+pub fn sight(shown: &Shown, spot: &Spot, time_s: f64) -> Option<Sight> {
+    if shown.footprints.is_empty() {
+        return None;
+    }
+    let angles = shown.angles_at(time_s);
+    let (lines, share) = look(shown, spot, &angles, time_s);
+    let mut best: Option<(f64, f64)> = None;
+    if !angles.is_empty() {
+        for turn in 0..TURNS {
+            let mut angles = angles.clone();
+            angles[0] = TAU * f64::from(turn) / f64::from(TURNS);
+            let (_, share) = look(shown, spot, &angles, time_s);
+            if best.is_none_or(|(_, most)| share > most) {
+                best = Some((angles[0], share));
+            }
+        }
+    }
+    Some(Sight {
+        lines,
+        share,
+        better: best.filter(|(_, most)| *most > share + WORTH),
+    })
+}
+
+fn look(shown: &Shown, spot: &Spot, angles_rad: &[f64], time_s: f64) -> (Vec<Line>, f64) {
+    let pose = shown.pose(angles_rad);
+    let from_m = pose.transform_point3(spot.at_m + spot.normal * LIFT_M);
+    let normal = pose.transform_vector3(spot.normal);
+    let shut = shown.shut_at(time_s);
+    let mut lines = Vec::new();
+    let (mut arrives, mut open) = (0.0, 0.0);
+    for footprint in &shown.footprints {
+        for cell in 0..SIDE * SIDE {
+            let at = |k: u32| (f64::from(k) + 0.5) / f64::from(SIDE);
+            let to = footprint.sample([at(cell / SIDE), at(cell % SIDE)]);
+            let toward = (to.position_m - from_m).normalize();
+            let meets = if normal.dot(toward) <= 0.0 {
+                Meets::Behind
+            } else {
+                blocked(
+                    shown,
+                    (from_m, to.position_m + to.normal * LIFT_M),
+                    &pose,
+                    shut,
+                )
+            };
+            let weight = (-toward.dot(to.normal)).max(0.0) / to.position_m.distance_squared(from_m);
+            open += weight;
+            if meets == Meets::Nothing {
+                arrives += weight * normal.dot(toward);
+            }
+            lines.push(Line {
+                from_m,
+                to_m: to.position_m,
+                meets,
+            });
+        }
+    }
+    (lines, if open > 0.0 { arrives / open } else { 0.0 })
+}
+
+/// What is between two points of the chamber.
+fn blocked(shown: &Shown, (from, to): (DVec3, DVec3), pose: &DAffine3, shut: &[String]) -> Meets {
+    let back = pose.inverse();
+    let riding = (back.transform_point3(from), back.transform_point3(to));
+    if shown.picker.blocks(riding.0, riding.1) {
+        return Meets::Part;
+    }
+    let in_way = shown.obstacles.iter().any(|obstacle| {
+        let is_open = shown.is_shutter(&obstacle.name) && !shut.contains(&obstacle.name);
+        let (from, to) = if obstacle.riding { riding } else { (from, to) };
+        !is_open && obstacle.kernel.blocked(from, to, None)
+    });
+    if in_way {
+        Meets::Fixture
+    } else {
+        Meets::Nothing
+    }
+}
