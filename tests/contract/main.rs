@@ -12,4 +12,5 @@ mod hostile_plans;
 mod outcome;
 mod program;
 mod sample;
+mod show;
 mod stopping;

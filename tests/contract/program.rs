@@ -69,6 +69,11 @@ impl Folder {
         wait(&mut self.spawn(command))
     }
 
+    /// Runs a command here to its end.
+    pub fn finish(&self, command: Command) -> Ran {
+        wait(&mut self.spawn(command))
+    }
+
     /// Starts the program here and lets it run.
     pub fn start(&self, arguments: &[&str]) -> Child {
         let mut command = Command::new(env!("CARGO_BIN_EXE_evenfall"));

@@ -51,6 +51,13 @@ pub enum Running {
     Cancelled,
 }
 
+/// What becomes of edits that an earlier session left.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Taken {
+    Over,
+    Away,
+}
+
 /// Everything that is shown.
 pub struct State {
     /// The plan that is worked on; none when an outcome alone is looked at.
@@ -74,6 +81,8 @@ pub struct State {
     pub sight: Option<Sight>,
     /// A mesh that waits for its unit.
     pub asked: Option<Asked>,
+    /// Edits of an earlier session that were not saved.
+    pub left: Option<String>,
     /// A sentence about the last thing done.
     pub note: Option<String>,
     /// Width over height of the stage.
@@ -110,6 +119,8 @@ pub enum Action {
     Pin(Option<Spot>),
     /// The unit of the mesh that waits for it; none: it is left.
     Unit(Option<&'static str>),
+    /// Edits of an earlier session are taken over, or thrown away.
+    TakeLeft(Taken),
     Keep,
     Release,
     Aspect(f64),
@@ -132,6 +143,7 @@ impl State {
             spot: None,
             sight: None,
             asked: None,
+            left: None,
             note: None,
             aspect: 1.5,
             stage_version: 0,
@@ -171,6 +183,7 @@ impl State {
                 self.see();
             }
             Action::Unit(unit) => self.answer(unit),
+            Action::TakeLeft(taken) => self.take_left(taken),
             Action::Keep => self.pinned.clone_from(&self.shown),
             Action::Release => {
                 self.pinned = None;
@@ -239,6 +252,7 @@ impl State {
         self.spot = None;
         self.sight = None;
         self.asked = None;
+        self.left = None;
         self.time_s = f64::INFINITY;
         if is_outcome {
             match outcome::read(path) {
@@ -259,6 +273,7 @@ impl State {
         }
         match Document::open(path) {
             Ok(document) => {
+                self.left = document.left();
                 self.document = Some(document);
                 self.note = Some(format!("opened {}", path.display()));
                 self.start();
@@ -316,14 +331,31 @@ impl State {
     fn edit(&mut self, steps: &[Step], text: &str) {
         if let Some(document) = &mut self.document {
             match document.set(steps, text) {
-                Ok(()) => self.start(),
+                Ok(()) => {
+                    document.keep();
+                    self.start();
+                }
                 Err(sentence) => self.note = Some(sentence),
             }
         }
     }
 
     fn go_back(&mut self, how: fn(&mut Document) -> bool) {
-        if self.document.as_mut().is_some_and(how) {
+        if let Some(document) = &mut self.document
+            && how(document)
+        {
+            document.keep();
+            self.start();
+        }
+    }
+
+    fn take_left(&mut self, taken: Taken) {
+        if let (Some(text), Some(document)) = (self.left.take(), &mut self.document) {
+            if taken == Taken::Over {
+                document.take_over(text);
+                self.note = Some("unsaved edits of an earlier session are back".to_owned());
+            }
+            document.keep();
             self.start();
         }
     }
@@ -331,7 +363,10 @@ impl State {
     fn save(&mut self) {
         if let Some(document) = &mut self.document {
             self.note = Some(match document.save() {
-                Ok(()) => format!("saved {}", document.path.display()),
+                Ok(()) => {
+                    document.keep();
+                    format!("saved {}", document.path.display())
+                }
                 Err(sentence) => sentence,
             });
         }

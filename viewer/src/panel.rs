@@ -10,7 +10,7 @@ pub use stage::PLACE;
 #[cfg(test)]
 pub use stage::find;
 
-use crate::app::{Action, State, UNITS};
+use crate::app::{Action, State, Taken, UNITS};
 use egui::{CentralPanel, Frame, Panel, Ui};
 use evenfall_sim::units::significant;
 
@@ -33,6 +33,7 @@ pub fn all(ui: &mut Ui, state: &State, picture: Option<egui::TextureId>) -> Vec<
         .frame(Frame::NONE)
         .show(ui, |ui| stage::show(ui, state, picture, wanted));
     ask(ui, state, wanted);
+    offer(ui, state, wanted);
     keys(ui, state, wanted);
     actions
 }
@@ -59,6 +60,28 @@ fn ask(ui: &Ui, state: &State, wanted: &mut Vec<Action>) {
             }
             if ui.button("Leave it").clicked() {
                 wanted.push(Action::Unit(None));
+            }
+        });
+}
+
+/// Offers edits that an earlier session left unsaved.
+fn offer(ui: &Ui, state: &State, wanted: &mut Vec<Action>) {
+    if state.left.is_none() {
+        return;
+    }
+    egui::Window::new("Edits that were never saved")
+        .collapsible(false)
+        .resizable(false)
+        .anchor(egui::Align2::CENTER_CENTER, egui::Vec2::ZERO)
+        .show(ui.ctx(), |ui| {
+            ui.label("An earlier session ended with edits of this plan that were not saved.");
+            for (name, taken) in [
+                ("Take them over", Taken::Over),
+                ("Throw them away", Taken::Away),
+            ] {
+                if ui.button(name).clicked() {
+                    wanted.push(Action::TakeLeft(taken));
+                }
             }
         });
 }

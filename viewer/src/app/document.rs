@@ -167,6 +167,34 @@ impl Document {
         Ok(())
     }
 
+    /// Where unsaved edits are kept, beside the plan, in case the program ends before they are saved.
+    fn beside(&self) -> PathBuf {
+        let mut name = self.path.as_os_str().to_owned();
+        name.push(".unsaved");
+        PathBuf::from(name)
+    }
+
+    /// Keeps unsaved edits, or removes what was kept when there are none.
+    pub fn keep(&self) {
+        // Nothing but the safety net is lost where the folder cannot be written.
+        let _ = if self.is_unsaved() {
+            crate::folder::replace(&self.beside(), self.text.as_bytes())
+        } else {
+            std::fs::remove_file(self.beside())
+        };
+    }
+
+    /// Edits that an earlier session kept and nobody saved.
+    pub fn left(&self) -> Option<String> {
+        let text = std::fs::read_to_string(self.beside()).ok()?;
+        (text != self.text).then_some(text)
+    }
+
+    /// Takes edits over that [`Document::left`] found.
+    pub fn take_over(&mut self, text: String) {
+        self.replace(text);
+    }
+
     /// Goes one edit back; false when there is none.
     pub fn undo(&mut self) -> bool {
         let Some(text) = self.done.pop() else {

@@ -103,7 +103,8 @@ fn instead(sentence: &str, arguments: &Arguments) -> Failure {
         .as_ref()
         .map_or_else(|| "PLAN".to_owned(), |path| path.display().to_string());
     Failure::Unfinished(format!(
-        "{sentence}; `evenfall coat {plan}` needs neither and draws the same maps into its report"
+        "{sentence}; `evenfall coat {plan}` needs no display and no graphics device, and draws the same \
+         maps into its report"
     ))
 }
 

@@ -134,9 +134,10 @@ fn distribution(ui: &mut Ui, shown: &Shown) {
         .show_grid(false)
         .x_axis_label("thickness, nm")
         .y_axis_label("% of the area")
-        .y_grid_spacer(|_| {
+        .y_grid_spacer(|seen| {
             let mark = |value, step_size| egui_plot::GridMark { value, step_size };
-            (0..=10).map(|k| mark(10.0 * f64::from(k), 10.0)).collect()
+            let tens = (0..=10).map(|k| mark(10.0 * f64::from(k), 10.0));
+            tens.filter(|mark| mark.value <= seen.bounds.1).collect()
         })
         .set_margin_fraction(egui::Vec2::new(0.02, 0.05))
         .show(ui, |plot| {

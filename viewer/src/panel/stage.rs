@@ -23,11 +23,13 @@ pub fn show(
     wanted: &mut Vec<Action>,
 ) {
     let fill = ui.visuals().panel_fill;
+    let spacing = std::mem::replace(&mut ui.spacing_mut().item_spacing.y, 0.0);
     egui::Frame::NONE
         .fill(fill)
         .inner_margin(egui::Margin::symmetric(6, 2))
         .show(ui, |ui| {
             ui.set_width(ui.available_width());
+            ui.spacing_mut().item_spacing.y = spacing;
             tools(ui, state, wanted);
         });
     let (rect, response) = ui.allocate_exact_size(ui.available_size(), Sense::click_and_drag());

@@ -374,3 +374,29 @@ fn the_lines_of_a_pinned_spot_say_what_its_shares_say() {
     // 32 lines tell a share to ±0.09 at worst, 25 in a grid to less
     assert!(worst < 0.2, "{worst}");
 }
+
+#[test]
+fn edits_that_a_crash_left_unsaved_are_offered_again() {
+    let (folder, window) = {
+        let (folder, mut window) = coated();
+        type_into(&mut window, "turn y", "75 deg");
+        settle(window.state_mut());
+        let text = window.state().document.as_ref().unwrap().text().to_owned();
+        (folder, text)
+    }; // the window is gone without a save
+    let plan = folder.path().join("cube.toml");
+    let mut again = self::window(empty());
+    again.state_mut().apply(Action::Open(plan.clone()));
+    again.run_steps(3);
+    again.get_by_label("Take them over").click();
+    again.run_steps(3);
+    let document = again.state().document.as_ref().unwrap();
+    assert_eq!(document.text(), window);
+    assert!(document.is_unsaved() && document.can_undo());
+    again.state_mut().apply(Action::Save);
+    assert_eq!(std::fs::read_to_string(&plan).unwrap(), window);
+    let mut third = self::window(empty());
+    third.state_mut().apply(Action::Open(plan));
+    third.run_steps(3);
+    assert!(third.query_by_label("Take them over").is_none());
+}
