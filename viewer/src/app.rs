@@ -21,8 +21,8 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-/// Accuracies that a run goes through: a coarse map at once, then what `coat` gives.
-pub const LADDER: [f64; 2] = [0.2, 0.02];
+/// Accuracy of the finished map, as `coat` has it by default.
+pub const ACCURACY: f64 = 0.02;
 
 /// How often files are looked at for changes from outside.
 const LOOK_EVERY: Duration = Duration::from_secs(1);
@@ -379,7 +379,7 @@ impl State {
             self.running = Running::Busy("reading", 0.0);
             self.job = Some(Job::start(
                 document,
-                &LADDER,
+                ACCURACY,
                 Arc::clone(&self.meshes),
                 Arc::clone(&self.wake),
             ));

@@ -177,6 +177,7 @@ fn coupon_mean(job: &Job, lines: u16) -> (f64, f64, f64) {
             ..*job
         },
         &idle,
+        causes::Points::MANY,
         &mut 0,
     );
     let open: f64 = causes

@@ -9,10 +9,23 @@ use super::lines::Share;
 use crate::random::{Shift, Table};
 use rayon::prelude::*;
 
-/// Tables, and points drawn from each, per receiver and open channel; 32 lines tell a share of one half
-/// to ±9 % at worst, and areas that reports speak of hold many receivers.
-const TABLES: u32 = 2;
-const POINTS: usize = 16;
+/// How many lines look for causes.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Points {
+    tables: u32,
+    /// Drawn from each table, per receiver and open channel.
+    each: usize,
+}
+
+impl Points {
+    /// 32 lines tell a share of one half to ±9 % at worst, and areas that reports speak of hold many receivers.
+    pub const MANY: Self = Self {
+        tables: 2,
+        each: 16,
+    };
+    /// For a first look: to ±25 %.
+    pub const FEW: Self = Self { tables: 1, each: 4 };
+}
 
 /// Shares of one receiver.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -24,9 +37,9 @@ pub(crate) struct Causes {
 }
 
 /// Looks up the causes of all receivers; receivers that need none are left at zero.
-pub(crate) fn look(job: &Job, idle: &[bool], lines_drawn: &mut u64) -> Vec<Causes> {
-    let tables: Vec<Table> = (0..TABLES)
-        .map(|n| Table::new(job.seed, job.purpose, u64::from(n), POINTS))
+pub(crate) fn look(job: &Job, idle: &[bool], points: Points, lines_drawn: &mut u64) -> Vec<Causes> {
+    let tables: Vec<Table> = (0..points.tables)
+        .map(|n| Table::new(job.seed, job.purpose, u64::from(n), points.each))
         .collect();
     let found: Vec<(Causes, u64)> = (0..job.receivers.len())
         .into_par_iter()
@@ -34,7 +47,7 @@ pub(crate) fn look(job: &Job, idle: &[bool], lines_drawn: &mut u64) -> Vec<Cause
             if idle[index] {
                 (Causes::default(), 0)
             } else {
-                one(job, &tables, index, batch)
+                one(job, (&tables, points.each), index, batch)
             }
         })
         .collect();
@@ -42,10 +55,15 @@ pub(crate) fn look(job: &Job, idle: &[bool], lines_drawn: &mut u64) -> Vec<Cause
     found.into_iter().map(|(causes, _)| causes).collect()
 }
 
-fn one(job: &Job, tables: &[Table], index: usize, batch: &mut Batch) -> (Causes, u64) {
+fn one(
+    job: &Job,
+    (tables, each): (&[Table], usize),
+    index: usize,
+    batch: &mut Batch,
+) -> (Causes, u64) {
     let mut causes = Causes::default();
     let mut drawn = 0;
-    let all = f64::from(TABLES) * POINTS as f64;
+    let all = (tables.len() * each) as f64;
     for (number, channel) in job
         .lines
         .channels
@@ -61,10 +79,10 @@ fn one(job: &Job, tables: &[Table], index: usize, batch: &mut Batch) -> (Causes,
         };
         let weight = channel.atoms * channel.atom_volume_m3 / all;
         let place = (index as u64, u32::try_from(number).unwrap_or(u32::MAX));
-        let mut lines = Vec::with_capacity(tables.len() * POINTS);
+        let mut lines = Vec::with_capacity(tables.len() * each);
         for (table, scrambling) in tables.iter().zip(0..) {
             let shift = Shift::new(job.seed, job.purpose, scrambling, place);
-            for sample in 0..POINTS {
+            for sample in 0..each {
                 let u = channel.deal(table.point(sample, &shift));
                 lines.push(job.lines.line(channel, &target, u));
             }

@@ -20,7 +20,7 @@ mod tally;
 mod window;
 
 pub use calibrate::calibrate;
-pub use run::run;
+pub use run::{run, sketch};
 
 use std::time::Duration;
 

@@ -66,6 +66,11 @@ pub(crate) fn pilot_effort(job: &Job, idle: &[bool]) -> Effort {
     base_effort(job, idle, (PILOT, 2))
 }
 
+/// Efforts for a sketch: one line per scrambling and channel.
+pub(crate) fn sketch_effort(job: &Job, idle: &[bool]) -> Effort {
+    base_effort(job, idle, ([1, 1], 1))
+}
+
 /// The same efforts for all receivers: lines over all open channels and in each shut one, and the fewest in
 /// an open one.
 fn base_effort(job: &Job, idle: &[bool], ([open, shut], fewest): ([u16; 2], u16)) -> Effort {

@@ -61,7 +61,7 @@ fn one(
         round: 0,
     };
     let mut rays = 0;
-    let causes = causes::look(&job, &idle, &mut rays);
+    let causes = causes::look(&job, &idle, causes::Points::MANY, &mut rays);
     let aim = Aim {
         accuracy: (accuracy * BETTER).min(GOOD),
         floor_m: Some(floor_m),

@@ -17,6 +17,9 @@ use crate::scene::Scene;
 /// Least atoms fired as audit, unless fewer are asked for.
 const AUDIT_ATOMS: u64 = 1_000_000;
 
+/// Atoms fired as audit of a sketch.
+const FEW_ATOMS: u64 = 10_000;
+
 /// Most atoms of a firing run without a limit: 2^40, days of work.
 const MOST_ATOMS: u64 = 1 << 40;
 
@@ -37,20 +40,40 @@ const LITTLE: f64 = 1.12;
 /// - returns the tally; same seed, settings and scene give the same bits on any number of threads unless
 ///   time or the user ended the run
 pub fn run(scene: &Scene, rates: &Rates, settings: &RunSettings, watch: &dyn Watch) -> Tally {
+    prepared(scene, rates, (settings, watch), |run| {
+        match settings.method {
+            Method::Fire => run.fire(),
+            Method::Auto | Method::Gather => run.gather(),
+        }
+    })
+}
+
+/// A first look at a scene: few lines per receiver, no more than a token audit, in a fraction of a second.
+///
+/// Everything that [`run`] fills is there, with errors as large as they then are; probes are left out.
+///
+/// - as for [`run`]; `settings` gives seed and threads alone
+pub fn sketch(scene: &Scene, rates: &Rates, settings: &RunSettings, watch: &dyn Watch) -> Tally {
+    prepared(scene, rates, (settings, watch), |run| run.sketch())
+}
+
+/// Makes everything ready and does it on the threads asked for.
+fn prepared(
+    scene: &Scene,
+    rates: &Rates,
+    (settings, watch): (&RunSettings, &dyn Watch),
+    way: impl FnOnce(&Run) -> Tally + Send,
+) -> Tally {
     super::with_threads(settings.threads, || {
         let lines = Lines::new(scene, rates);
-        let run = Run {
+        way(&Run {
             scene,
             rates,
             settings,
             watch,
             lines: &lines,
             idle: tally::idle(scene),
-        };
-        match settings.method {
-            Method::Fire => run.fire(),
-            Method::Auto | Method::Gather => run.gather(),
-        }
+        })
     })
 }
 
@@ -64,33 +87,72 @@ struct Run<'a> {
 }
 
 impl Run<'_> {
-    fn gather(&self) -> Tally {
+    /// A tally that holds an audit and nothing else.
+    fn audited(&self, atoms: u64) -> Tally {
         let mut tally = Tally::default();
         let gun = Gun::new(self.lines, self.settings.seed);
         let audit = Audit::new(self.scene);
-        let atoms = self
-            .settings
-            .atoms
-            .map_or(AUDIT_ATOMS, |n| n.min(AUDIT_ATOMS));
         tally.balance = self.audit(&gun, &audit, atoms);
         audit.report(&gun, tally.balance.emitted, &mut tally);
-        let areas: Vec<f64> = tally::accuracy_areas(self.scene);
-        let job = Job {
+        tally
+    }
+
+    fn job(&self) -> Job<'_> {
+        Job {
             lines: self.lines,
             receivers: &self.scene.receivers,
             seed: self.settings.seed,
             purpose: Use::Scramble,
             round: 0,
+        }
+    }
+
+    fn causes(&self, points: causes::Points, rays: &mut u64) -> Vec<causes::Causes> {
+        let job = Job {
+            purpose: Use::Causes,
+            ..self.job()
         };
+        causes::look(&job, &self.idle, points, rays)
+    }
+
+    fn sketch(&self) -> Tally {
+        let mut tally = self.audited(FEW_ATOMS);
+        let areas: Vec<f64> = tally::accuracy_areas(self.scene);
+        let causes = self.causes(causes::Points::FEW, &mut tally.rays);
+        let aim = Aim {
+            accuracy: self.settings.accuracy,
+            floor_m: self.floor_m(),
+            areas_m2: &areas,
+            idle: &self.idle,
+            causes: &causes,
+        };
+        let job = Job {
+            purpose: Use::Pilot,
+            ..self.job()
+        };
+        let effort = pilot::sketch_effort(&job, &self.idle);
+        let mut sums = Gathered::new(job.receivers.len(), effort.channels, Keep::Means);
+        let mut rows = Rows::new(self.scene);
+        tally.rays += job.scramblings(&effort, &mut sums);
+        rows.add(self.scene, &sums);
+        tally::from_gather(self.scene, self.lines, (&sums, &causes), &mut tally);
+        rows.report(&mut tally, sums.scramblings, self.rates);
+        tally.stopped = Some(Stopped::Reached);
+        tally::add_rate_error(self.lines, self.rates, &mut tally);
+        tally.accuracy = tally::accuracy_of_receivers(&tally.receivers, &aim);
+        tally
+    }
+
+    fn gather(&self) -> Tally {
+        let atoms = self
+            .settings
+            .atoms
+            .map_or(AUDIT_ATOMS, |n| n.min(AUDIT_ATOMS));
+        let mut tally = self.audited(atoms);
+        let areas: Vec<f64> = tally::accuracy_areas(self.scene);
+        let job = self.job();
         self.watch.progress("causes", 0.0);
-        let causes = causes::look(
-            &Job {
-                purpose: Use::Causes,
-                ..job
-            },
-            &self.idle,
-            &mut tally.rays,
-        );
+        let causes = self.causes(causes::Points::MANY, &mut tally.rays);
         let aim = Aim {
             accuracy: self.settings.accuracy,
             floor_m: self.floor_m(),

@@ -219,3 +219,36 @@ fn errors_are_never_zero_where_lines_were_blocked_or_none_arrived() {
     };
     assert!((error(dark) / (1e-9 / 32.0) - 1.0).abs() < 1e-9);
 }
+
+/// Mean square of the differences between a sketch of one scene and a run of another, in standard errors.
+fn mean_square(sketched: &Scene, ran: &Scene) -> f64 {
+    let settings = settings(Method::Gather, 0.005, 0);
+    let rates = calibrate(sketched, &settings).expect("a plain rate");
+    let sketch = super::sketch(sketched, &rates, &settings, &Quiet);
+    let run = run(ran, &rates, &settings, &Quiet);
+    assert_eq!(sketch.balance.fates(), sketch.balance.emitted);
+    let pairs = sketch.receivers.iter().zip(&run.receivers);
+    let squares: Vec<f64> = pairs
+        .filter(|(a, _)| a.arrived > 0)
+        .map(|(a, b)| {
+            let error = a.std_error_m.hypot(b.std_error_m);
+            ((a.thickness_m - b.thickness_m) / error).powi(2)
+        })
+        .collect();
+    assert!(squares.len() > 500, "{}", squares.len());
+    squares.iter().sum::<f64>() / squares.len() as f64
+}
+
+#[test]
+fn a_sketch_differs_from_the_run_by_its_errors() {
+    // t of 16 scramblings has a variance of 15/13; over a thousand receivers its mean is known to 8 %
+    let scene = scene(2.0, 1.0);
+    let found = mean_square(&scene, &scene);
+    assert!((found - 15.0 / 13.0).abs() < 0.35, "{found}");
+}
+
+#[test]
+fn the_comparison_notices_a_sketch_of_another_law() {
+    let found = mean_square(&scene(2.6, 1.0), &scene(2.0, 1.0));
+    assert!((found - 15.0 / 13.0).abs() > 0.35, "{found}");
+}

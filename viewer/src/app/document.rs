@@ -44,6 +44,8 @@ pub struct Document {
     /// Its file.
     pub path: PathBuf,
     text: String,
+    /// Its values; empty while the text is no TOML.
+    sections: Vec<Section>,
     /// As the file has it.
     saved: String,
     undone: Vec<String>,
@@ -62,6 +64,7 @@ impl Document {
         Ok(Self {
             path: path.to_owned(),
             saved: text.clone(),
+            sections: sections_of(&text),
             text,
             undone: Vec::new(),
             done: Vec::new(),
@@ -73,6 +76,7 @@ impl Document {
     pub fn begun(path: PathBuf, text: String) -> Self {
         Self {
             path,
+            sections: sections_of(&text),
             text,
             saved: String::new(),
             undone: Vec::new(),
@@ -100,35 +104,16 @@ impl Document {
     }
 
     /// All values, in the order of the file; empty while the text is no TOML.
-    pub fn sections(&self) -> Vec<Section> {
-        let Ok(document) = self.text.parse::<DocumentMut>() else {
-            return Vec::new();
-        };
-        let mut sections = vec![Section {
-            title: "plan".to_owned(),
-            fields: Vec::new(),
-        }];
-        for (key, item) in document.iter() {
-            let way = vec![Step::Key(key.to_owned())];
-            match item {
-                Item::ArrayOfTables(tables) => {
-                    for (number, table) in tables.iter().enumerate() {
-                        let name = table.get("name").and_then(Item::as_str);
-                        let name = name.map_or_else(|| (number + 1).to_string(), str::to_owned);
-                        let mut way = way.clone();
-                        way.push(Step::Place(number));
-                        sections.push(section(key, Some(&name), table, &way));
-                    }
-                }
-                Item::Table(table) => sections.push(section(key, None, table, &way)),
-                Item::Value(value) => {
-                    collect(value, &way, (key, key), &mut sections[0].fields);
-                }
-                Item::None => {}
-            }
-        }
-        sections.retain(|section| !section.fields.is_empty());
-        sections
+    pub fn sections(&self) -> &[Section] {
+        &self.sections
+    }
+
+    /// The text of a value, as typed.
+    pub fn text_of(&self, steps: &[Step]) -> Option<String> {
+        let mut fields = self.sections.iter().flat_map(|section| &section.fields);
+        fields
+            .find(|field| field.steps == steps)
+            .map(|field| field.text.clone())
     }
 
     /// Gives a value another text; its comments stay.
@@ -200,7 +185,8 @@ impl Document {
         let Some(text) = self.done.pop() else {
             return false;
         };
-        self.undone.push(std::mem::replace(&mut self.text, text));
+        let now = self.put(text);
+        self.undone.push(now);
         true
     }
 
@@ -209,7 +195,8 @@ impl Document {
         let Some(text) = self.undone.pop() else {
             return false;
         };
-        self.done.push(std::mem::replace(&mut self.text, text));
+        let now = self.put(text);
+        self.done.push(now);
         true
     }
 
@@ -246,12 +233,19 @@ impl Document {
         true
     }
 
+    /// Puts another text in place; returns the old one.
+    fn put(&mut self, text: String) -> String {
+        self.sections = sections_of(&text);
+        std::mem::replace(&mut self.text, text)
+    }
+
     fn replace(&mut self, text: String) {
         if text == self.text {
             return;
         }
         self.undone.clear();
-        self.done.push(std::mem::replace(&mut self.text, text));
+        let now = self.put(text);
+        self.done.push(now);
         if self.done.len() > MOST_UNDONE {
             self.done.remove(0);
         }
@@ -262,6 +256,38 @@ fn changed(path: &Path) -> Option<SystemTime> {
     std::fs::metadata(path)
         .and_then(|data| data.modified())
         .ok()
+}
+
+/// All values of a text, in its order.
+fn sections_of(text: &str) -> Vec<Section> {
+    let Ok(document) = text.parse::<DocumentMut>() else {
+        return Vec::new();
+    };
+    let mut sections = vec![Section {
+        title: "plan".to_owned(),
+        fields: Vec::new(),
+    }];
+    for (key, item) in document.iter() {
+        let way = vec![Step::Key(key.to_owned())];
+        match item {
+            Item::ArrayOfTables(tables) => {
+                for (number, table) in tables.iter().enumerate() {
+                    let name = table.get("name").and_then(Item::as_str);
+                    let name = name.map_or_else(|| (number + 1).to_string(), str::to_owned);
+                    let mut way = way.clone();
+                    way.push(Step::Place(number));
+                    sections.push(section(key, Some(&name), table, &way));
+                }
+            }
+            Item::Table(table) => sections.push(section(key, None, table, &way)),
+            Item::Value(value) => {
+                collect(value, &way, (key, key), &mut sections[0].fields);
+            }
+            Item::None => {}
+        }
+    }
+    sections.retain(|section| !section.fields.is_empty());
+    sections
 }
 
 fn section(table: &str, name: Option<&str>, items: &dyn TableLike, way: &[Step]) -> Section {
@@ -350,7 +376,7 @@ mod tests {
     }
 
     fn field(document: &Document, key: &str) -> Field {
-        let sections = document.sections();
+        let sections = document.sections().to_vec();
         let mut fields = sections.into_iter().flat_map(|section| section.fields);
         fields.find(|field| field.key == key).expect(key)
     }

@@ -16,9 +16,6 @@ use std::time::Instant;
 /// Meshes read so far, kept from run to run.
 pub type Store = Arc<Mutex<Meshes>>;
 
-/// Atoms of the audit beside a coarse map.
-const FEW_ATOMS: u64 = 10_000;
-
 /// What a run tells.
 pub enum Message {
     /// What it does, and the share of it that is done.
@@ -45,10 +42,8 @@ struct Teller {
 }
 
 impl Job {
-    /// Starts a run of a plan as it stands.
-    ///
-    /// - `ladder`: accuracies, the last one as `coat` would be asked for
-    pub fn start(document: &Document, ladder: &[f64], meshes: Store, wake: Wake) -> Self {
+    /// Starts a run of a plan as it stands: a sketch, then what `coat` would give at an accuracy.
+    pub fn start(document: &Document, accuracy: f64, meshes: Store, wake: Wake) -> Self {
         let (tell, messages) = channel();
         let cancelled = Arc::new(AtomicBool::new(false));
         let teller = Teller {
@@ -58,9 +53,8 @@ impl Job {
             begun: Instant::now(),
         };
         let (path, text) = (document.path.clone(), document.text().to_owned());
-        let ladder = ladder.to_vec();
         std::thread::spawn(move || {
-            let message = match work(&teller, &path, &text, (&ladder, &meshes)) {
+            let message = match work(&teller, &path, &text, (accuracy, &meshes)) {
                 Ok(()) => Message::Done,
                 Err(trouble) => Message::Trouble(trouble),
             };
@@ -127,7 +121,7 @@ fn work(
     teller: &Teller,
     path: &Path,
     text: &str,
-    (ladder, meshes): (&[f64], &Store),
+    (accuracy, meshes): (f64, &Store),
 ) -> Result<(), Vec<Trouble>> {
     let plan = plan::read_text(path, text).map_err(|found| of_plan(&found.errors))?;
     let not_computed = plan::not_computed(&plan);
@@ -140,21 +134,20 @@ fn work(
         scene::load_missing(&plan, &mut meshes).map_err(|issues| of_scene(&issues))?;
         scene::lower(plan, &meshes).map_err(|issues| of_scene(&issues))?
     };
-    for (step, &accuracy) in ladder.iter().enumerate() {
-        let last = step + 1 == ladder.len();
-        let settings = RunSettings {
-            method: Method::Auto,
-            accuracy,
-            time: None,
-            atoms: (!last).then_some(FEW_ATOMS),
-            seed: 1,
-            threads: 0,
-        };
-        let rates = transport::calibrate(&scene, &settings).map_err(|found| of_scene(&found))?;
+    let settings = RunSettings {
+        method: Method::Auto,
+        accuracy,
+        time: None,
+        atoms: None,
+        seed: 1,
+        threads: 0,
+    };
+    let rates = transport::calibrate(&scene, &settings).map_err(|found| of_scene(&found))?;
+    for way in [transport::sketch, transport::run] {
         if teller.cancelled() {
             return Ok(());
         }
-        let tally = transport::run(&scene, &rates, &settings, teller);
+        let tally = way(&scene, &rates, &settings, teller);
         if teller.cancelled() {
             return Ok(());
         }

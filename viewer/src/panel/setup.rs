@@ -32,7 +32,7 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
         ui.colored_label(ui.visuals().error_fg_color, &trouble.message);
     }
     ScrollArea::vertical().show(ui, |ui| {
-        for section in &sections {
+        for section in sections {
             show_section(ui, section, &state.trouble, wanted);
         }
     });

@@ -1,5 +1,6 @@
 //! The time strip: the schedule as a time line, and the playhead.
 
+use crate::app::document::Step;
 use crate::app::{Action, State};
 use egui::{Align2, Color32, FontId, Pos2, Rect, Sense, Stroke, Ui, Vec2};
 use evenfall_sim::outcome::StepOutcome;
@@ -46,6 +47,8 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
             Pos2::new(place(begins_s + step.lasts_s), rect.bottom()),
         );
         show_step(ui, bar, number, step);
+        let scale_s = lasts_s / f64::from(rect.width().max(1.0));
+        edge(ui, state, (bar, number, step.lasts_s), scale_s, wanted);
         begins_s += step.lasts_s;
     }
     let x = rect.left() + rect.width() * narrow(now_s / lasts_s.max(f64::MIN_POSITIVE));
@@ -55,6 +58,77 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
     ];
     let ink = ui.visuals().strong_text_color();
     ui.painter().line_segment(line, Stroke::new(2.0, ink));
+}
+
+/// The end of a step, which can be dragged: seconds per point tell how far.
+fn edge(
+    ui: &Ui,
+    state: &State,
+    (bar, number, lasts_s): (Rect, usize, f64),
+    scale_s: f64,
+    wanted: &mut Vec<Action>,
+) {
+    let way = [
+        Step::Key("step".to_owned()),
+        Step::Place(number),
+        Step::Key("lasts".to_owned()),
+    ];
+    let Some(typed) = state.document.as_ref().and_then(|d| d.text_of(&way)) else {
+        return;
+    };
+    let handle = Rect::from_center_size(bar.right_center(), Vec2::new(8.0, bar.height()));
+    let id = egui::Id::unique(("end of step", number));
+    let response = ui.interact(handle, id, Sense::drag());
+    response.widget_info(|| {
+        egui::WidgetInfo::labeled(
+            egui::Role::Slider,
+            true,
+            format!("End of step {}", number + 1),
+        )
+    });
+    let response = response.on_hover_cursor(egui::CursorIcon::ResizeHorizontal);
+    // when the button is let go the drag is forgotten already
+    let drag = response.total_drag_delta().map(|drag| f64::from(drag.x));
+    let moved = ui.data_mut(|data| {
+        if let Some(drag) = drag {
+            data.insert_temp(id, drag);
+        }
+        data.get_temp::<f64>(id).unwrap_or(0.0)
+    });
+    let longer_s = (lasts_s + moved * scale_s).max(1.0);
+    if response.dragged() {
+        let ends = [
+            Pos2::new(handle.center().x + narrow(moved), bar.top() - 3.0),
+            Pos2::new(handle.center().x + narrow(moved), bar.bottom() + 3.0),
+        ];
+        let ink = ui.visuals().strong_text_color();
+        ui.painter().line_segment(ends, Stroke::new(2.0, ink));
+        ui.painter().text(
+            ends[0],
+            Align2::RIGHT_BOTTOM,
+            lasting(&typed, longer_s),
+            FontId::proportional(12.0),
+            ink,
+        );
+    }
+    if response.drag_stopped() && moved.abs() > 0.0 {
+        ui.data_mut(|data| data.remove_temp::<f64>(id));
+        wanted.push(Action::Edit(way.to_vec(), lasting(&typed, longer_s)));
+    }
+}
+
+/// A time in the unit of a text, to three digits.
+fn lasting(typed: &str, time_s: f64) -> String {
+    let unit = typed.trim_start_matches(|c: char| !c.is_alphabetic());
+    let (unit, per_unit) = match unit {
+        "min" => ("min", 60.0),
+        "h" => ("h", 3600.0),
+        _ => ("s", 1.0),
+    };
+    format!(
+        "{} {unit}",
+        evenfall_sim::units::significant(time_s / per_unit, 3)
+    )
 }
 
 /// A bar: power by height, a shut shutter by stripes, turning by ticks.

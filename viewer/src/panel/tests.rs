@@ -400,3 +400,39 @@ fn edits_that_a_crash_left_unsaved_are_offered_again() {
     third.run_steps(3);
     assert!(third.query_by_label("Take them over").is_none());
 }
+
+#[test]
+fn a_dragged_end_of_a_step_changes_its_time_in_one_edit() {
+    let (_folder, mut window) = coated();
+    let end = window.get_by_label("End of step 1").rect().center();
+    let width = window.get_by_label("Stage").rect().width();
+    window.hover_at(end);
+    window.run_steps(2);
+    window.drag_at(end);
+    window.run_steps(2);
+    for part in 1..=4 {
+        let part = f32::from(u8::try_from(part).unwrap());
+        window.hover_at(end - egui::Vec2::new(0.1 * width * part, 0.0));
+        window.run_steps(1);
+    }
+    window.drop_at(end - egui::Vec2::new(0.4 * width, 0.0));
+    window.run_steps(3);
+    let lasts = |window: &Harness<'_, State>| {
+        let document = window.state().document.as_ref().unwrap();
+        let sections = document.sections().to_vec();
+        let mut fields = sections.into_iter().flat_map(|section| section.fields);
+        fields
+            .find(|field| field.key == "step.1.lasts")
+            .unwrap()
+            .text
+    };
+    let minutes: f64 = lasts(&window)
+        .strip_suffix(" min")
+        .unwrap()
+        .parse()
+        .unwrap();
+    assert!((5.0..9.0).contains(&minutes), "{minutes}");
+    settle(window.state_mut());
+    window.state_mut().apply(Action::Undo);
+    assert_eq!(lasts(&window), "10 min");
+}
