@@ -6,6 +6,7 @@
 mod asked;
 pub mod document;
 pub mod job;
+pub mod settings;
 
 use crate::stage::Shown;
 use crate::stage::orbit::{Orbit, Side};
@@ -17,6 +18,7 @@ use document::{Document, Step};
 use evenfall_sim::outcome::{self, WriteList};
 use glam::{DVec2, DVec3};
 use job::{Job, Message};
+use settings::Settings;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -83,6 +85,10 @@ pub struct State {
     pub asked: Option<Asked>,
     /// Edits of an earlier session that were not saved.
     pub left: Option<String>,
+    /// What is remembered from day to day.
+    pub settings: Settings,
+    /// Where; none in pictures and tests.
+    pub settings_place: Option<PathBuf>,
     /// A sentence about the last thing done.
     pub note: Option<String>,
     /// Width over height of the stage.
@@ -121,6 +127,7 @@ pub enum Action {
     Unit(Option<&'static str>),
     /// Edits of an earlier session are taken over, or thrown away.
     TakeLeft(Taken),
+    Set(Settings),
     Keep,
     Release,
     Aspect(f64),
@@ -144,6 +151,8 @@ impl State {
             sight: None,
             asked: None,
             left: None,
+            settings: Settings::default(),
+            settings_place: None,
             note: None,
             aspect: 1.5,
             stage_version: 0,
@@ -181,6 +190,12 @@ impl State {
             Action::Pin(spot) => {
                 self.spot = spot;
                 self.see();
+            }
+            Action::Set(settings) => {
+                self.settings = settings;
+                if let Some(place) = &self.settings_place {
+                    settings.keep(place);
+                }
             }
             Action::Unit(unit) => self.answer(unit),
             Action::TakeLeft(taken) => self.take_left(taken),

@@ -8,7 +8,7 @@ use crate::gpu::stage::{Painter, View};
 use crate::gpu::{Gpu, Picture};
 use crate::panel;
 use crate::stage::Shown;
-use crate::stage::paint;
+use crate::stage::paint::{self, Paint};
 use crate::stage::solids::Solids;
 use egui::epaint::textures::TextureOptions;
 use egui::{Color32, ColorImage, Context, FullOutput, ImageData, Rect, TextureId};
@@ -64,8 +64,10 @@ pub struct Face {
     renderer: Renderer,
     painter: Painter,
     picture: Option<TextureId>,
-    /// What the painter holds.
-    loaded: Option<Arc<Shown>>,
+    /// What the painter holds, and the shutters in it.
+    loaded: Option<(Arc<Shown>, Vec<String>)>,
+    /// What the colours on it mean, at which time, against which other map.
+    painted: Option<(Paint, u64, Option<Arc<Shown>>)>,
     /// What the picture shows: version of the stage, its size, its background.
     drawn: Option<(u64, [u32; 2], Color32)>,
     /// Times that the stage was drawn.
@@ -86,6 +88,7 @@ impl Face {
             gpu,
             picture: None,
             loaded: None,
+            painted: None,
             drawn: None,
             stages: 0,
         }
@@ -116,19 +119,10 @@ impl Face {
         if self.drawn == Some(now) {
             return;
         }
-        let colours = paint::paint(&state.look(shown), state.paint);
-        let is_loaded = |loaded: &Arc<Shown>| Arc::ptr_eq(loaded, shown);
-        let solids = Solids::of(&shown.outcome);
-        if self.loaded.as_ref().is_some_and(is_loaded) {
-            self.painter.repaint(&self.gpu, &colours);
-        } else {
-            self.painter.load(&self.gpu, &solids, &colours);
-            self.loaded = Some(Arc::clone(shown));
-        }
+        self.load(state, shown);
         let shut = shown.shut_at(state.time_s);
-        let open_shutters = solids
-            .shutters
-            .iter()
+        let shutters = self.loaded.iter().flat_map(|(_, shutters)| shutters);
+        let open_shutters = shutters
             .take(32)
             .enumerate()
             .filter(|(_, name)| !shut.contains(name))
@@ -161,6 +155,30 @@ impl Face {
             self.drawn = Some(now);
             self.stages += 1;
         }
+    }
+
+    /// Gives the painter corners and colours, those that have changed.
+    fn load(&mut self, state: &State, shown: &Arc<Shown>) {
+        let loaded = self.loaded.as_ref();
+        let is_loaded = loaded.is_some_and(|(loaded, _)| Arc::ptr_eq(loaded, shown));
+        let is_painted = self.painted.as_ref().is_some_and(|(paint, time, kept)| {
+            let same_kept =
+                kept.as_ref().map(Arc::as_ptr) == state.pinned.as_ref().map(Arc::as_ptr);
+            *paint == state.paint && *time == state.time_s.to_bits() && same_kept
+        });
+        if is_loaded && is_painted {
+            return;
+        }
+        let colours = paint::paint(&state.look(shown), state.paint);
+        if is_loaded {
+            self.painter.repaint(&self.gpu, &colours);
+        } else {
+            let solids = Solids::of(&shown.outcome);
+            self.painter.load(&self.gpu, &solids, &colours);
+            self.loaded = Some((Arc::clone(shown), solids.shutters));
+        }
+        let kept = state.pinned.clone();
+        self.painted = Some((state.paint, state.time_s.to_bits(), kept));
     }
 
     /// Draws a frame of the panels.

@@ -1,5 +1,6 @@
 //! The whole window as a picture, without a display.
 
+use crate::app::settings::Colours;
 use crate::app::{Action, State};
 use crate::face::{Face, Mirror};
 use crate::gpu::{self, Gpu, Picture};
@@ -59,6 +60,16 @@ pub fn frame(
     state: &mut State,
     picture: Option<egui::TextureId>,
 ) -> egui::FullOutput {
+    let settings = &state.settings;
+    match settings.colours {
+        Colours::System => {}
+        Colours::Light => ctx.set_theme(Theme::Light),
+        Colours::Dark => ctx.set_theme(Theme::Dark),
+    }
+    if settings.colours == Colours::System && state.settings_place.is_some() {
+        ctx.set_theme(egui::ThemePreference::System);
+    }
+    ctx.set_zoom_factor(settings.zoom);
     let mut actions: Vec<Action> = Vec::new();
     let output = ctx.run_ui(input.clone(), |ui| {
         actions = panel::all(ui, state, picture);

@@ -2,6 +2,7 @@
 
 mod heed;
 
+use crate::app::settings::{self, Settings};
 use crate::app::{Action, State, Wake};
 use crate::face::{Face, Mirror};
 use crate::gpu::{self, Gpu};
@@ -86,8 +87,13 @@ impl App {
             // A closed window needs no news.
             let _ = proxy.send_event(News::Run);
         });
+        let mut state = State::new(wake);
+        state.settings_place = settings::place();
+        if let Some(place) = &state.settings_place {
+            state.settings = Settings::read(place);
+        }
         Self {
-            state: State::new(wake),
+            state,
             ctx: Context::default(),
             mirror: Mirror::default(),
             shown: None,

@@ -1,5 +1,6 @@
 //! The stage's place in the window: picture, pointer, scale.
 
+use crate::app::settings::Pointer;
 use crate::app::{Action, State};
 use crate::stage::Shown;
 use crate::stage::orbit::Side;
@@ -137,8 +138,19 @@ fn pointer(
     let shift = ui.input(|input| input.modifiers.shift);
     if response.dragged() {
         let drag = in_heights(response.drag_delta());
-        let slides = shift || !response.dragged_by(PointerButton::Primary);
-        if drag != DVec2::ZERO {
+        let by = |button| response.dragged_by(button);
+        let [turns, slides] = match state.settings.pointer {
+            Pointer::First => {
+                let first = by(PointerButton::Primary);
+                [first && !shift, !first || shift]
+            }
+            Pointer::Middle => {
+                let middle = by(PointerButton::Middle);
+                [middle && !shift, middle && shift]
+            }
+            Pointer::Second => [by(PointerButton::Secondary), by(PointerButton::Middle)],
+        };
+        if drag != DVec2::ZERO && (turns || slides) {
             wanted.push(if slides {
                 Action::Slide(drag)
             } else {

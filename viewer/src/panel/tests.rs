@@ -436,3 +436,36 @@ fn a_dragged_end_of_a_step_changes_its_time_in_one_edit() {
     window.state_mut().apply(Action::Undo);
     assert_eq!(lasts(&window), "10 min");
 }
+
+#[test]
+fn the_pointer_turns_by_the_button_that_was_chosen() {
+    use crate::app::settings::{Pointer, Settings};
+    let (_folder, mut window) = coated();
+    let round = |window: &Harness<'_, State>| window.state().orbit.round_rad;
+    let drag = |window: &mut Harness<'_, State>| {
+        let middle = window.get_by_label("Stage").rect().center();
+        window.hover_at(middle);
+        window.run_steps(1);
+        window.drag_at(middle);
+        window.run_steps(1);
+        for step in [20.0, 40.0, 60.0] {
+            window.hover_at(middle + egui::Vec2::new(step, 0.0));
+            window.run_steps(1);
+        }
+        window.drop_at(middle + egui::Vec2::new(60.0, 0.0));
+        window.run_steps(1);
+    };
+    let before = round(&window);
+    drag(&mut window);
+    let after = round(&window);
+    assert!(
+        (after - before).abs() > 0.05,
+        "the first button turns at first"
+    );
+    window.state_mut().apply(Action::Set(Settings {
+        pointer: Pointer::Second,
+        ..Settings::default()
+    }));
+    drag(&mut window);
+    assert!((round(&window) - after).abs() < 1e-9, "and then no longer");
+}

@@ -1,5 +1,6 @@
 //! The bar above: what is open, undo and redo, how far the run is.
 
+use crate::app::settings::{Colours, Pointer, ZOOM};
 use crate::app::{Action, Running, State};
 use egui::{Button, Ui};
 use evenfall_sim::outcome::figures;
@@ -33,6 +34,7 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
         let whole = state.shown.is_some() && document.is_some() && !state.is_running();
         let tip = "The folder that `evenfall coat` writes, with report and bench card";
         button(ui, "Write outcome", whole, tip, Action::Write);
+        settings(ui, state, wanted);
         ui.separator();
         if state.is_running() {
             if ui.button("Stop").on_hover_text("Esc").clicked() {
@@ -45,6 +47,33 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
         if let Some(note) = &state.note {
             ui.separator();
             ui.label(note);
+        }
+    });
+}
+
+/// Colours, size of the panels, the pointer's buttons.
+fn settings(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
+    ui.menu_button("View", |ui| {
+        let mut settings = state.settings;
+        ui.label("Colours");
+        for (colours, name) in Colours::ALL {
+            ui.radio_value(&mut settings.colours, colours, name);
+        }
+        ui.separator();
+        let label = ui.label("Size of the panels");
+        let range = ZOOM[0]..=ZOOM[1];
+        let slider = egui::Slider::new(&mut settings.zoom, range)
+            .step_by(0.05)
+            .custom_formatter(|zoom, _| format!("{:.0} %", 100.0 * zoom))
+            .update_while_editing(false);
+        ui.add(slider).labelled_by(label.id);
+        ui.separator();
+        ui.label("Pointer");
+        for (pointer, name) in Pointer::ALL {
+            ui.radio_value(&mut settings.pointer, pointer, name);
+        }
+        if settings != state.settings {
+            wanted.push(Action::Set(settings));
         }
     });
 }
