@@ -3,6 +3,8 @@
 //! Holds nothing that could not be made anew: textures of the panels are mirrored on the CPU ([`Mirror`]), the rest
 //! follows from the [`State`].
 
+pub mod risk;
+
 use crate::app::State;
 use crate::gpu::stage::{Painter, View};
 use crate::gpu::{Gpu, Picture};
@@ -10,6 +12,7 @@ use crate::panel;
 use crate::stage::Shown;
 use crate::stage::paint::{self, Paint};
 use crate::stage::solids::Solids;
+use egui::epaint::ImageDelta;
 use egui::epaint::textures::TextureOptions;
 use egui::{Color32, ColorImage, Context, FullOutput, ImageData, Rect, TextureId};
 use egui_wgpu::{Renderer, RendererOptions, ScreenDescriptor};
@@ -25,7 +28,7 @@ pub struct Mirror {
 
 impl Mirror {
     /// Takes the changes of a frame over.
-    pub fn take(&mut self, output: &mut FullOutput) -> Vec<(TextureId, egui::epaint::ImageDelta)> {
+    pub fn take(&mut self, output: &mut FullOutput) -> Vec<(TextureId, ImageDelta)> {
         let mut changes = Vec::new();
         let mut set: Vec<_> = output.textures_delta.set.drain().collect();
         set.sort_by_key(|(id, _)| *id);
@@ -79,7 +82,7 @@ impl Face {
     pub fn new(gpu: Gpu, format: wgpu::TextureFormat, mirror: &Mirror) -> Self {
         let mut renderer = Renderer::new(&gpu.device, format, RendererOptions::PREDICTABLE);
         for (id, (image, options)) in &mirror.textures {
-            let whole = egui::epaint::ImageDelta::full(image.clone(), *options);
+            let whole = ImageDelta::full(image.clone(), *options);
             renderer.update_texture(&gpu.device, &gpu.queue, *id, &whole);
         }
         Self {
@@ -181,31 +184,58 @@ impl Face {
         self.painted = Some((state.paint, state.time_s.to_bits(), kept));
     }
 
-    /// Draws a frame of the panels.
+    /// Draws a frame of the panels; nothing on a lost device.
     pub fn draw(
         &mut self,
         ctx: &Context,
         mut output: FullOutput,
         mirror: &mut Mirror,
-        (target, size): (&wgpu::TextureView, [u32; 2]),
+        target: (&wgpu::TextureView, [u32; 2]),
     ) {
         let changes = mirror.take(&mut output);
         if self.gpu.is_lost() {
-            return; // the renderer of the panels panics on a lost device
+            return;
         }
+        let freed = std::mem::take(&mut mirror.freed);
+        self.draw_at_risk(ctx, output, (changes, freed), target);
+    }
+
+    /// The same without a look first. The panels' renderer panics when the device is lost under its hands; then the
+    /// device counts as lost, and that is all.
+    fn draw_at_risk(
+        &mut self,
+        ctx: &Context,
+        output: FullOutput,
+        textures: (Vec<(TextureId, ImageDelta)>, Vec<TextureId>),
+        target: (&wgpu::TextureView, [u32; 2]),
+    ) {
+        let shapes = ctx.tessellate(output.shapes, output.pixels_per_point);
+        let scale = output.pixels_per_point;
+        let drawing = || self.draw_panels(&shapes, scale, textures, target);
+        if risk::taken(drawing).is_err() {
+            self.gpu.lose();
+        }
+    }
+
+    fn draw_panels(
+        &mut self,
+        shapes: &[egui::ClippedPrimitive],
+        pixels_per_point: f32,
+        (changes, freed): (Vec<(TextureId, ImageDelta)>, Vec<TextureId>),
+        (target, size_in_pixels): (&wgpu::TextureView, [u32; 2]),
+    ) {
         let (device, queue) = (&self.gpu.device, &self.gpu.queue);
         for (id, delta) in changes {
             self.renderer.update_texture(device, queue, id, &delta);
         }
-        let shapes = ctx.tessellate(output.shapes, output.pixels_per_point);
         let screen = ScreenDescriptor {
-            size_in_pixels: size,
-            pixels_per_point: output.pixels_per_point,
+            size_in_pixels,
+            pixels_per_point,
         };
         let mut encoder = device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         let before = self
             .renderer
-            .update_buffers(device, queue, &mut encoder, &shapes, &screen);
+            .update_buffers(device, queue, &mut encoder, shapes, &screen);
         {
             let pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
                 label: Some("panels"),
@@ -221,10 +251,10 @@ impl Face {
                 ..Default::default()
             });
             self.renderer
-                .render(&mut pass.forget_lifetime(), &shapes, &screen);
+                .render(&mut pass.forget_lifetime(), shapes, &screen);
         }
         queue.submit(before.into_iter().chain([encoder.finish()]));
-        for id in mirror.freed.drain(..) {
+        for id in freed {
             self.renderer.free_texture(&id);
         }
     }

@@ -89,6 +89,11 @@ impl Gpu {
         self.lost.load(Ordering::Relaxed)
     }
 
+    /// Counts the device as lost.
+    pub fn lose(&self) {
+        self.lost.store(true, Ordering::Relaxed);
+    }
+
     /// A texture that can be drawn on, sampled and read back.
     pub fn target(&self, [width, height]: [u32; 2]) -> wgpu::Texture {
         self.device.create_texture(&wgpu::TextureDescriptor {

@@ -67,6 +67,10 @@ enum Command {
 /// Runs the program and returns its exit status.
 pub fn main() -> ExitCode {
     panic::set_hook(Box::new(|defect| {
+        #[cfg(feature = "window")]
+        if crate::face::risk::is_taken() {
+            return;
+        }
         say::tell(&format!(
             "evenfall has a defect and cannot finish: {defect}\nplease report this text together \
              with the plan; `evenfall --version` says which build it is"

@@ -147,3 +147,21 @@ fn the_stage_is_drawn_only_when_something_on_it_changes() {
     draw(&mut face, &ctx, &mut mirror, &mut state);
     assert_eq!(face.stages, before + 1);
 }
+
+#[test]
+fn a_device_lost_in_the_middle_of_a_frame_counts_as_lost_and_no_more() {
+    let (_folder, mut state) = coated();
+    let (ctx, mut mirror) = (Context::default(), Mirror::default());
+    let mut face = Face::new(device(), gpu::FORMAT, &mirror);
+    draw(&mut face, &ctx, &mut mirror, &mut state);
+    let mut output = shot::frame(&ctx, &shot::input(&SHOT), &mut state, face.picture());
+    let changes = mirror.take(&mut output);
+    let target = face.gpu.target(SHOT.size);
+    let view = target.create_view(&wgpu::TextureViewDescriptor::default());
+    face.gpu.device.destroy();
+    face.draw_at_risk(&ctx, output, (changes, Vec::new()), (&view, SHOT.size));
+    assert!(face.gpu.is_lost());
+    let mut again = Face::new(device(), gpu::FORMAT, &mirror);
+    draw(&mut again, &ctx, &mut mirror, &mut state);
+    assert!(!again.gpu.is_lost());
+}
