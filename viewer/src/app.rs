@@ -338,6 +338,13 @@ impl State {
         if !alike {
             self.spot = None;
         }
+        // a pinned spot stays where it is on its part, wherever that now hangs
+        if let (Some(spot), Some(before)) = (&mut self.spot, &self.shown) {
+            let pose = |shown: &Shown| shown.outcome.parts[spot.part].chamber_from_part;
+            let moved = pose(&shown) * pose(before).inverse();
+            spot.at_m = moved.transform_point3(spot.at_m);
+            spot.normal = moved.transform_vector3(spot.normal);
+        }
         self.shown = Some(shown);
         self.see();
         self.stage_version += 1;

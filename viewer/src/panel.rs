@@ -10,6 +10,7 @@ pub use stage::PLACE;
 #[cfg(test)]
 pub use stage::find;
 
+use crate::app::settings::{Settings, zoomed};
 use crate::app::{Action, State, Taken, UNITS};
 use egui::{CentralPanel, Frame, Panel, Ui};
 use evenfall_sim::units::significant;
@@ -102,6 +103,20 @@ fn keys(ui: &Ui, state: &State, wanted: &mut Vec<Action>) {
     }
     if pressed(Modifiers::COMMAND, Key::S) {
         wanted.push(Action::Save);
+    }
+    let sizes = [
+        (Key::Minus, -1),
+        (Key::Num0, 0),
+        (Key::Plus, 1),
+        (Key::Equals, 1),
+    ];
+    for (key, step) in sizes {
+        if pressed(Modifiers::COMMAND, key) {
+            wanted.push(Action::Set(Settings {
+                zoom: zoomed(state.settings.zoom, step),
+                ..state.settings
+            }));
+        }
     }
     if ui.memory(|memory| memory.focused().is_some()) {
         return;

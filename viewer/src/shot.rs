@@ -69,6 +69,8 @@ pub fn frame(
     if settings.colours == Colours::System && state.settings_place.is_some() {
         ctx.set_theme(egui::ThemePreference::System);
     }
+    // sizes are ours, kept with the other settings
+    ctx.options_mut(|options| options.zoom_with_keyboard = false);
     ctx.set_zoom_factor(settings.zoom);
     let mut actions: Vec<Action> = Vec::new();
     let output = ctx.run_ui(input.clone(), |ui| {

@@ -31,6 +31,48 @@ pub struct Shown {
     pub footprints: Vec<Footprint>,
     /// Everything solid besides the parts.
     pub obstacles: Vec<sight::Obstacle>,
+    /// Named regions.
+    pub regions: Vec<Region>,
+}
+
+/// Film on a named region.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Region {
+    pub name: String,
+    pub area_m2: f64,
+    /// Mean thickness by area.
+    pub mean_m: f64,
+    /// Least thickness of a facet.
+    pub least_m: f64,
+}
+
+/// Film on the regions of an outcome, those that have facets.
+fn regions(outcome: &Outcome, survey: &Survey) -> Vec<Region> {
+    let facets = outcome
+        .parts
+        .iter()
+        .flat_map(|part| part.facets.iter().chain(&part.back_facets));
+    let pairs: Vec<(&Facet, f64)> = facets
+        .zip(&survey.patches)
+        .map(|(facet, patch)| (facet, patch.area_m2))
+        .collect();
+    let names = outcome.region_names.iter().take(64).enumerate();
+    let found = names.filter_map(|(bit, name)| {
+        let mut region = Region {
+            name: name.clone(),
+            area_m2: 0.0,
+            mean_m: 0.0,
+            least_m: f64::INFINITY,
+        };
+        for (facet, area_m2) in pairs.iter().filter(|(f, _)| f.regions >> bit & 1 != 0) {
+            region.area_m2 += area_m2;
+            region.mean_m += area_m2 * facet.thickness_m;
+            region.least_m = region.least_m.min(facet.thickness_m);
+        }
+        region.mean_m /= region.area_m2;
+        (region.area_m2 > 0.0).then_some(region)
+    });
+    found.collect()
 }
 
 impl Shown {
@@ -45,6 +87,7 @@ impl Shown {
             picker: pick::Picker::new(&outcome),
             obstacles: outcome.bodies.iter().map(sight::Obstacle::of).collect(),
             footprints,
+            regions: regions(&outcome, &survey),
             survey,
             outcome,
         }

@@ -4,8 +4,8 @@ use super::document::Document;
 use super::{Trouble, Wake};
 use crate::stage::Shown;
 use evenfall_sim::plan::{self, PlanError};
-use evenfall_sim::scene::{self, Meshes, SceneIssues};
-use evenfall_sim::transport::{self, Method, RunSettings, Watch};
+use evenfall_sim::scene::{self, Meshes, Scene, SceneIssues};
+use evenfall_sim::transport::{self, Method, Rates, RunSettings, Tally, Watch};
 use evenfall_sim::{film, outcome};
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -117,6 +117,9 @@ fn of_scene(issues: &SceneIssues) -> Vec<Trouble> {
     told.collect()
 }
 
+/// A way from a scene to a tally.
+type Way = fn(&Scene, &Rates, &RunSettings, &dyn Watch) -> Tally;
+
 fn work(
     teller: &Teller,
     path: &Path,
@@ -143,7 +146,8 @@ fn work(
         threads: 0,
     };
     let rates = transport::calibrate(&scene, &settings).map_err(|found| of_scene(&found))?;
-    for way in [transport::sketch, transport::run] {
+    let ways: [(Way, bool); 2] = [(transport::sketch, false), (transport::run, true)];
+    for (way, last) in ways {
         if teller.cancelled() {
             return Ok(());
         }
@@ -152,7 +156,13 @@ fn work(
             return Ok(());
         }
         let film = film::grow(&scene, &tally);
-        let outcome = outcome::assemble(&scene, &rates, &tally, &film, &settings);
+        // of a sketch nothing was asked
+        let asked = RunSettings {
+            accuracy: accuracy.max(tally.accuracy),
+            ..settings
+        };
+        let asked = if last { &settings } else { &asked };
+        let outcome = outcome::assemble(&scene, &rates, &tally, &film, asked);
         let footprints = scene.sources.iter().map(|source| source.footprint.clone());
         let shown = Shown::new(Arc::new(outcome), footprints.collect());
         teller.say(Message::Shown(Arc::new(shown)));

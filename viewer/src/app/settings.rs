@@ -7,6 +7,20 @@ use std::path::{Path, PathBuf};
 /// Smallest and largest size of the panels, over that of the screen.
 pub const ZOOM: [f32; 2] = [0.75, 2.5];
 
+/// Sizes of the panels that can be chosen.
+const ZOOMS: [f32; 9] = [0.75, 0.9, 1.0, 1.1, 1.25, 1.5, 1.75, 2.0, 2.5];
+
+/// The size a step larger or smaller; 100 % for no step.
+pub fn zoomed(zoom: f32, step: i32) -> f32 {
+    let larger = ZOOMS.into_iter().find(|&other| other > zoom + 1e-3);
+    let smaller = ZOOMS.into_iter().rev().find(|&other| other < zoom - 1e-3);
+    match step {
+        0 => 1.0,
+        1.. => larger.unwrap_or(ZOOM[1]),
+        _ => smaller.unwrap_or(ZOOM[0]),
+    }
+}
+
 /// Dark or light.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]

@@ -5,7 +5,7 @@ use crate::stage::Shown;
 use crate::stage::paint::{SHARES, thickness_at};
 use egui::{Grid, RichText, ScrollArea, Ui};
 use egui_plot::{Bar, BarChart, Plot, VLine};
-use evenfall_sim::outcome::figures::{three, trimmed, with_error};
+use evenfall_sim::outcome::figures::{area, percent, three, trimmed, with_error};
 use evenfall_sim::outcome::survey::Standing;
 use std::fmt::Write as _;
 
@@ -34,6 +34,7 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
         ui.separator();
         causes(ui, shown);
         coupons(ui, shown);
+        regions(ui, shown);
         for warning in &shown.outcome.summary.warnings {
             ui.label(format!("Warning: {warning}"));
         }
@@ -82,14 +83,14 @@ fn spot(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>) {
         });
     if let Some(sight) = &state.sight {
         ui.label(format!(
-            "At this moment {:.0} % of the open flux arrives",
-            100.0 * sight.share
+            "At this moment {} of the open flux arrives",
+            percent(sight.share)
         ));
         if let Some((angle_rad, share)) = sight.better {
             ui.label(format!(
-                "Turned to {:.0}° it would be {:.0} %",
+                "Turned to {:.0}° it would be {}",
                 angle_rad.to_degrees(),
-                100.0 * share
+                percent(share)
             ));
         }
         ui.label(
@@ -146,6 +147,26 @@ fn distribution(ui: &mut Ui, shown: &Shown) {
                 plot.vline(VLine::new("wanted", 1e9 * want_m).width(2.0));
             }
         });
+}
+
+/// Named regions, whether anything is wanted of them or not.
+fn regions(ui: &mut Ui, shown: &Shown) {
+    if shown.regions.is_empty() {
+        return;
+    }
+    ui.label(RichText::new("Regions").strong());
+    Grid::new("regions").num_columns(3).show(ui, |ui| {
+        for region in &shown.regions {
+            ui.label(&region.name);
+            ui.label(format!("{} mm²", area(1e6 * region.area_m2)));
+            ui.label(format!(
+                "mean {} nm, least {} nm",
+                three(1e9 * region.mean_m),
+                three(1e9 * region.least_m)
+            ));
+            ui.end_row();
+        }
+    });
 }
 
 /// Why thin and bare area is so.

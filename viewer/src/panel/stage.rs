@@ -12,7 +12,7 @@ use egui::{
     Stroke, Ui, Vec2,
 };
 use evenfall_sim::outcome::colour;
-use evenfall_sim::outcome::figures::with_error;
+use evenfall_sim::outcome::figures::{three, with_error};
 use evenfall_sim::outcome::survey::Standing;
 use glam::{DVec2, DVec3};
 
@@ -107,7 +107,9 @@ fn tools(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
             if let Some(kept) = &state.pinned
                 && !std::sync::Arc::ptr_eq(kept, shown)
             {
-                ui.label(format!("A: {}", kept.headline[0]));
+                let mean_nm = kept.outcome.summary.parts[0].thickness_nm.mean;
+                ui.label(format!("A: mean {} nm", three(mean_nm)))
+                    .on_hover_text(&kept.headline[0]);
             }
             ui.separator();
         }
@@ -317,15 +319,17 @@ fn scale(ui: &Ui, rect: Rect, legend: &Legend) {
         Pos2::new(rect.right() - 96.0, rect.top() + 40.0),
         Vec2::new(18.0, height),
     );
+    let font = FontId::proportional(13.0);
+    let painter = ui.painter().with_clip_rect(rect);
+    let ink = ui.visuals().strong_text_color();
+    let title = painter.layout_no_wrap(legend.title.clone(), font.clone(), ink);
+    let left = (bar.left() - 50.0).min(rect.right() - title.size().x - 16.0);
     let plate = Rect::from_min_max(
-        Pos2::new(bar.left() - 50.0, rect.top() + 4.0),
+        Pos2::new(left, rect.top() + 4.0),
         Pos2::new(rect.right() - 4.0, bar.bottom() + 24.0),
     );
     let visuals = ui.visuals();
-    let ink = visuals.strong_text_color();
-    let painter = ui.painter().with_clip_rect(rect);
     painter.rect_filled(plate, 3.0, visuals.panel_fill.gamma_multiply(0.85));
-    let font = FontId::proportional(13.0);
     painter.text(
         Pos2::new(plate.right() - 6.0, plate.top() + 6.0),
         Align2::RIGHT_TOP,

@@ -35,7 +35,12 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
             ui.label(in_words(step));
         }
     });
-    let (rect, _) = ui.allocate_exact_size(Vec2::new(ui.available_width(), HEIGHT), Sense::hover());
+    let size = Vec2::new(ui.available_width(), HEIGHT);
+    let (rect, whole) = ui.allocate_exact_size(size, Sense::click());
+    if let Some(at) = whole.interact_pointer_pos().filter(|_| whole.clicked()) {
+        let share = f64::from((at.x - rect.left()) / rect.width().max(1.0));
+        wanted.push(Action::Time(share.clamp(0.0, 1.0) * lasts_s));
+    }
     let mut begins_s = 0.0;
     for (number, step) in shown.outcome.steps.iter().enumerate() {
         let place = |time_s: f64| {

@@ -288,7 +288,7 @@ fn a_kept_map_holds_the_scale_and_offers_the_ratio() {
     type_into(&mut window, "output charge", "100 mg");
     settle(window.state_mut());
     window.run_steps(2);
-    window.get_by_label_contains("A: ");
+    window.get_by_label_contains("A: mean ");
     let state = window.state();
     let look = state.look(state.shown.as_ref().unwrap());
     let legend = crate::stage::paint::paint_legend(&look, crate::stage::paint::Paint::Thickness);
@@ -468,4 +468,50 @@ fn the_pointer_turns_by_the_button_that_was_chosen() {
     }));
     drag(&mut window);
     assert!((round(&window) - after).abs() < 1e-9, "and then no longer");
+}
+
+#[test]
+fn a_pinned_spot_stays_on_its_part_when_the_part_is_moved() {
+    let (_folder, mut window) = coated();
+    let state = window.state_mut();
+    state.apply(Action::Fit);
+    let shown = Arc::clone(state.shown.as_ref().unwrap());
+    let spot = panel::find(state, &shown, glam::DVec2::new(0.05, 0.05)).unwrap();
+    state.apply(Action::Pin(Some(spot)));
+    window.run_steps(2);
+    let document = window.state().document.as_ref().unwrap();
+    let mut fields = document
+        .sections()
+        .iter()
+        .flat_map(|section| &section.fields);
+    let way = fields
+        .find(|field| field.key == "part.cube.at.z")
+        .unwrap()
+        .steps
+        .clone();
+    window
+        .state_mut()
+        .apply(Action::Edit(way, "170 mm".to_owned()));
+    settle(window.state_mut());
+    let state = window.state();
+    let moved = state.spot.unwrap().at_m - spot.at_m;
+    let part = state.shown.as_ref().unwrap().outcome.parts[0].chamber_from_part;
+    let by = part.translation - shown.outcome.parts[0].chamber_from_part.translation;
+    assert!(moved.distance(by) < 1e-12, "{moved} {by}");
+}
+
+#[test]
+fn panels_grow_and_shrink_by_keys_within_their_bounds() {
+    let (_folder, mut window) = coated();
+    for _ in 0..12 {
+        window.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Plus);
+        window.run_steps(1);
+    }
+    assert!((window.state().settings.zoom - 2.5).abs() < 1e-6);
+    window.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Minus);
+    window.run_steps(1);
+    assert!((window.state().settings.zoom - 2.0).abs() < 1e-6);
+    window.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Num0);
+    window.run_steps(1);
+    assert!((window.state().settings.zoom - 1.0).abs() < 1e-6);
 }

@@ -1,9 +1,12 @@
 //! The bar above: what is open, undo and redo, how far the run is.
 
-use crate::app::settings::{Colours, Pointer, ZOOM};
+use crate::app::settings::{Colours, Pointer, zoomed};
 use crate::app::{Action, Running, State};
 use egui::{Button, Ui};
 use evenfall_sim::outcome::figures;
+
+/// Maps less accurate than this are called sketches.
+const SKETCHY: f64 = 0.1;
 
 /// Shows the bar.
 pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
@@ -60,13 +63,15 @@ fn settings(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
             ui.radio_value(&mut settings.colours, colours, name);
         }
         ui.separator();
-        let label = ui.label("Size of the panels");
-        let range = ZOOM[0]..=ZOOM[1];
-        let slider = egui::Slider::new(&mut settings.zoom, range)
-            .step_by(0.05)
-            .custom_formatter(|zoom, _| format!("{:.0} %", 100.0 * zoom))
-            .update_while_editing(false);
-        ui.add(slider).labelled_by(label.id);
+        ui.label("Size of the panels");
+        ui.horizontal(|ui| {
+            for (name, step) in [("Smaller", -1), ("As the screen", 0), ("Larger", 1)] {
+                if ui.button(name).clicked() {
+                    settings.zoom = zoomed(settings.zoom, step);
+                }
+            }
+            ui.label(format!("{:.0} %", 100.0 * settings.zoom));
+        });
         ui.separator();
         ui.label("Pointer");
         for (pointer, name) in Pointer::ALL {
@@ -97,7 +102,11 @@ fn path_field(ui: &mut Ui, wanted: &mut Vec<Action>) {
 fn progress(state: &State) -> String {
     let reached = state.shown.as_ref().map(|shown| {
         let reached = shown.outcome.summary.accuracy_reached;
-        format!("map good to {}", figures::percent(reached))
+        if reached > SKETCHY {
+            "a sketch of the map".to_owned()
+        } else {
+            format!("map good to {}", figures::percent(reached))
+        }
     });
     match (&state.running, reached) {
         (Running::Busy(stage, done), Some(reached)) => {

@@ -18,7 +18,7 @@ const LARGEST_ERROR: f64 = 0.1;
 /// Names of the shares, in their order.
 pub const SHARES: [&str; 7] = [
     "arrives directly",
-    "facing away",
+    "facing aslant or away",
     "blocked by the part itself",
     "blocked by fixtures",
     "blocked by the stencil",
@@ -123,7 +123,7 @@ fn alike(shown: &Shown, kept: &Shown) -> bool {
 fn share_verb(share: usize) -> String {
     match share {
         0 => SHARES[0].to_owned(),
-        1 => "is lost to facing away".to_owned(),
+        1 => "is lost to facing aslant or away".to_owned(),
         _ => format!("is {}", SHARES[share]),
     }
 }

@@ -11,8 +11,8 @@ use std::f64::consts::TAU;
 const SIDE: u32 = 5;
 /// Angles of the first rotation that are tried.
 const TURNS: u32 = 72;
-/// A turn that does not bring so much more of the light is not told.
-const WORTH: f64 = 0.15;
+/// A turn that does not bring so many times as much, and a hundredth of the open flux more, is not told.
+const WORTH: f64 = 1.25;
 /// Starts are lifted off the part by this, m.
 const LIFT_M: f64 = 1e-7;
 
@@ -92,7 +92,7 @@ pub fn sight(shown: &Shown, spot: &Spot, time_s: f64) -> Option<Sight> {
     Some(Sight {
         lines,
         share,
-        better: best.filter(|(_, most)| *most > share + WORTH),
+        better: best.filter(|(_, most)| *most > WORTH * share + 0.01),
     })
 }
 
