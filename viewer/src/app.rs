@@ -3,20 +3,22 @@
 //! Panels read a [`State`] and return [`Action`]s; [`State::apply`] carries them out. The run happens on a thread
 //! ([`job`]) and hands back whole outcomes.
 
+mod action;
 mod asked;
 pub mod document;
 pub mod job;
 pub mod settings;
 
 use crate::stage::Shown;
-use crate::stage::orbit::{Orbit, Side};
+use crate::stage::orbit::Orbit;
 use crate::stage::paint::{Look, Paint};
 use crate::stage::pick::Spot;
 use crate::stage::sight::{Sight, sight};
+pub use action::{Action, Taken};
 pub use asked::{Asked, UNITS};
 use document::{Document, Step};
 use evenfall_sim::outcome::{self, WriteList};
-use glam::{DVec2, DVec3};
+use glam::DVec3;
 use job::{Job, Message};
 use settings::Settings;
 use std::path::{Path, PathBuf};
@@ -51,13 +53,6 @@ pub enum Running {
     Busy(&'static str, f64),
     /// Stopped by the user.
     Cancelled,
-}
-
-/// What becomes of edits that an earlier session left.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Taken {
-    Over,
-    Away,
 }
 
 /// Everything that is shown.
@@ -100,37 +95,6 @@ pub struct State {
     fit_next: bool,
     looked: Instant,
     wake: Wake,
-}
-
-/// What a panel wants done.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Action {
-    Open(PathBuf),
-    Edit(Vec<Step>, String),
-    Undo,
-    Redo,
-    Save,
-    Run,
-    Cancel,
-    Write,
-    Paint(Paint),
-    Time(f64),
-    Cut(Option<f64>),
-    Turn(DVec2),
-    Slide(DVec2),
-    Near(f64, DVec2),
-    LookFrom(Side),
-    Fit,
-    Hover(Option<Spot>),
-    Pin(Option<Spot>),
-    /// The unit of the mesh that waits for it; none: it is left.
-    Unit(Option<&'static str>),
-    /// Edits of an earlier session are taken over, or thrown away.
-    TakeLeft(Taken),
-    Set(Settings),
-    Keep,
-    Release,
-    Aspect(f64),
 }
 
 impl State {

@@ -1,0 +1,47 @@
+//! What panels may want done.
+
+use super::document::Step;
+use super::settings::Settings;
+use crate::stage::orbit::Side;
+use crate::stage::paint::Paint;
+use crate::stage::pick::Spot;
+use glam::DVec2;
+use std::path::PathBuf;
+
+/// What becomes of edits that an earlier session left.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Taken {
+    Over,
+    Away,
+}
+
+/// What a panel wants done.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Action {
+    Open(PathBuf),
+    Edit(Vec<Step>, String),
+    Undo,
+    Redo,
+    Save,
+    Run,
+    Cancel,
+    Write,
+    Paint(Paint),
+    Time(f64),
+    Cut(Option<f64>),
+    Turn(DVec2),
+    Slide(DVec2),
+    Near(f64, DVec2),
+    LookFrom(Side),
+    Fit,
+    Hover(Option<Spot>),
+    Pin(Option<Spot>),
+    /// The unit of the mesh that waits for it; none: it is left.
+    Unit(Option<&'static str>),
+    /// Edits of an earlier session are taken over, or thrown away.
+    TakeLeft(Taken),
+    Set(Settings),
+    Keep,
+    Release,
+    Aspect(f64),
+}
