@@ -383,6 +383,10 @@ impl State {
         let (Some(shown), Some(document)) = (&self.shown, &self.document) else {
             return;
         };
+        if shown.is_sketch() {
+            self.note = Some("a sketch is not written; let the run end first".to_owned());
+            return;
+        }
         let folder = match crate::folder::default_for(&document.path) {
             Ok(folder) => folder,
             Err(_) => return,

@@ -6,7 +6,7 @@ pub mod pick;
 pub mod sight;
 pub mod solids;
 
-use evenfall_sim::emission::Footprint;
+use evenfall_sim::emission::{EmissionLaw, Footprint};
 use evenfall_sim::outcome::colour::Scale;
 use evenfall_sim::outcome::survey::Survey;
 use evenfall_sim::outcome::{Facet, Outcome};
@@ -28,7 +28,7 @@ pub struct Shown {
     /// Finds what the pointer meets.
     pub picker: pick::Picker,
     /// Where metal leaves, if known.
-    pub footprints: Vec<Footprint>,
+    pub footprints: Vec<(Footprint, EmissionLaw)>,
     /// Everything solid besides the parts.
     pub obstacles: Vec<sight::Obstacle>,
     /// Named regions.
@@ -78,8 +78,8 @@ fn regions(outcome: &Outcome, survey: &Survey) -> Vec<Region> {
 impl Shown {
     /// Prepares an outcome for looking at it.
     ///
-    /// - `footprints`: where metal leaves; empty where only the outcome is known
-    pub fn new(outcome: Arc<Outcome>, footprints: Vec<Footprint>) -> Self {
+    /// - `footprints`: where metal leaves and how; empty where only the outcome is known
+    pub fn new(outcome: Arc<Outcome>, footprints: Vec<(Footprint, EmissionLaw)>) -> Self {
         let survey = Survey::of(&outcome);
         Self {
             scale: Scale::of(&outcome, &survey),
@@ -91,6 +91,11 @@ impl Shown {
             survey,
             outcome,
         }
+    }
+
+    /// A first look, less accurate than what `coat` gives.
+    pub fn is_sketch(&self) -> bool {
+        self.outcome.summary.accuracy_asked > crate::app::ACCURACY
     }
 
     /// Duration of the whole schedule, s.
@@ -119,6 +124,17 @@ impl Shown {
         let part = &self.outcome.parts[part];
         let back = || part.back_facets.get(number - part.facets.len());
         part.facets.get(number).or_else(back)
+    }
+
+    /// Atoms per second of a source during a step.
+    fn atoms_per_second(&self, source: usize, step: usize) -> f64 {
+        let power = self
+            .outcome
+            .steps
+            .get(step)
+            .and_then(|step| step.power.get(source));
+        let source = self.outcome.sources.get(source);
+        source.map_or(0.0, |source| source.atoms_per_second) * power.copied().unwrap_or(0.0)
     }
 
     /// True for the name of a shutter.

@@ -1,6 +1,6 @@
 //! Footprints: where on a source an atom leaves, and how far the footprint reaches.
 
-use super::{EmissionError, Footprint, FootprintPoint, FootprintShape, MeshFootprint};
+use super::{EmissionError, EmissionLaw, Footprint, FootprintPoint, FootprintShape, MeshFootprint};
 use crate::trig::sin_cos_of_turns;
 use glam::DVec3;
 use std::f64::consts::PI;
@@ -141,6 +141,20 @@ impl Footprint {
 }
 
 impl FootprintPoint {
+    /// Flux at a point that faces this one with nothing in the way, per atom that leaves the footprint.
+    ///
+    /// p(θ)/r², θ from the normal of the face.
+    ///
+    /// - `at_m`: the point, chamber frame, m
+    /// - returns 1/m²
+    ///
+    /// Source: PHYSICS.md "Gather". Neglects: gas.
+    pub fn open_flux_per_m2(&self, law: &EmissionLaw, at_m: DVec3) -> f64 {
+        let span = at_m - self.position_m;
+        let squared = span.length_squared();
+        law.pdf_per_sr(span.dot(self.normal) / squared.sqrt()) / squared
+    }
+
     /// Turns a direction of the face's frame (z its normal) into the chamber frame.
     ///
     /// Which way x and y lie in the face depends on the normal alone; laws do not depend on it.

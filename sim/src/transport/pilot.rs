@@ -114,7 +114,7 @@ pub(crate) fn run_pilot(job: &Job, idle: &[bool], rays: &mut u64) -> (Effort, Su
 
 /// Settles efforts from the sums of a pilot.
 ///
-/// The variance of a receiver is Σ_c V_c(n_c)/R over its channels; V is taken to fall as n^-1.2
+/// The variance of a receiver is Σ_c V_c(n_c)/R over its channels; V is taken to fall as n^-[`DECAY`]
 /// and lines are shared out so that the sum of lines is least for the variance asked.
 pub(crate) fn settle(job: &Job, aim: &Aim, pilot: &Effort, sums: &Sums) -> Effort {
     let channels = job.lines.channels.len();

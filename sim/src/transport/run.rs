@@ -115,17 +115,21 @@ impl Run<'_> {
         causes::look(&job, &self.idle, points, rays)
     }
 
+    fn aim<'b>(&'b self, areas_m2: &'b [f64], causes: &'b [causes::Causes]) -> Aim<'b> {
+        Aim {
+            accuracy: self.settings.accuracy,
+            floor_m: self.floor_m(),
+            areas_m2,
+            idle: &self.idle,
+            causes,
+        }
+    }
+
     fn sketch(&self) -> Tally {
         let mut tally = self.audited(FEW_ATOMS);
         let areas: Vec<f64> = tally::accuracy_areas(self.scene);
         let causes = self.causes(causes::Points::FEW, &mut tally.rays);
-        let aim = Aim {
-            accuracy: self.settings.accuracy,
-            floor_m: self.floor_m(),
-            areas_m2: &areas,
-            idle: &self.idle,
-            causes: &causes,
-        };
+        let aim = self.aim(&areas, &causes);
         let job = Job {
             purpose: Use::Pilot,
             ..self.job()
@@ -153,13 +157,7 @@ impl Run<'_> {
         let job = self.job();
         self.watch.progress("causes", 0.0);
         let causes = self.causes(causes::Points::MANY, &mut tally.rays);
-        let aim = Aim {
-            accuracy: self.settings.accuracy,
-            floor_m: self.floor_m(),
-            areas_m2: &areas,
-            idle: &self.idle,
-            causes: &causes,
-        };
+        let aim = self.aim(&areas, &causes);
         let (stopped, sums, rows) = self.rounds(&job, &aim, &mut tally.rays);
         tally::from_gather(self.scene, self.lines, (&sums, &causes), &mut tally);
         rows.report(&mut tally, sums.scramblings, self.rates);
@@ -257,13 +255,7 @@ impl Run<'_> {
         let gun = Gun::new(self.lines, self.settings.seed);
         let counts = Counts::new(self.scene.receivers.len(), self.lines.channels.len());
         let areas = tally::accuracy_areas(self.scene);
-        let aim = Aim {
-            accuracy: self.settings.accuracy,
-            floor_m: self.floor_m(),
-            areas_m2: &areas,
-            idle: &self.idle,
-            causes: &[],
-        };
+        let aim = self.aim(&areas, &[]);
         let most = self.settings.atoms.unwrap_or(MOST_ATOMS);
         let mut batch = FIRST_BATCH;
         let mut next = 0;

@@ -163,7 +163,8 @@ fn work(
         };
         let asked = if last { &settings } else { &asked };
         let outcome = outcome::assemble(&scene, &rates, &tally, &film, asked);
-        let footprints = scene.sources.iter().map(|source| source.footprint.clone());
+        let sources = scene.sources.iter();
+        let footprints = sources.map(|source| (source.footprint.clone(), source.law.clone()));
         let shown = Shown::new(Arc::new(outcome), footprints.collect());
         teller.say(Message::Shown(Arc::new(shown)));
     }

@@ -345,6 +345,12 @@ fn the_lines_of_a_pinned_spot_say_what_its_shares_say() {
     let (_folder, plan) = folder();
     let still = PLAN.replace("[[rotation]]\naxis = [0, 0, 1]\nspeed = \"6 rpm\"\n", "");
     assert_ne!(still, PLAN);
+    // a second head above, a tenth as strong and narrow: lines count by what comes along them
+    let second = "[[source]]\nname = \"above\"\nkind = \"sputter\"\nmetal = \"silver\"\n\
+        at = [\"0 mm\", \"0 mm\", \"240 mm\"]\nfacing = [0, 0, -1]\n\
+        footprint = { shape = \"disc\", radius = \"20 mm\" }\nlaw = { cosine = 6.0 }\n\
+        output = { charge = \"5 mg\" }\n[[part]]";
+    let still = still.replacen("[[part]]", second, 1);
     std::fs::write(&plan, still).unwrap();
     let mut state = empty();
     state.apply(Action::Open(plan));
@@ -374,5 +380,5 @@ fn the_lines_of_a_pinned_spot_say_what_its_shares_say() {
     }
     assert!(clear > 100 && behind > 100, "{clear} {behind}");
     // 32 lines tell a share to ±0.09 at worst, 25 in a grid to less
-    assert!(worst < 0.2, "{worst}");
+    assert!(worst < 0.15, "{worst}");
 }

@@ -34,7 +34,8 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
             "Save plan"
         };
         button(ui, name, can(|d| d.is_unsaved()), "Ctrl+S", Action::Save);
-        let whole = state.shown.is_some() && document.is_some() && !state.is_running();
+        let finished = state.shown.as_ref().is_some_and(|shown| !shown.is_sketch());
+        let whole = finished && document.is_some() && !state.is_running();
         let tip = "The folder that `evenfall coat` writes, with report and bench card";
         button(ui, "Write outcome", whole, tip, Action::Write);
         settings(ui, state, wanted);

@@ -103,7 +103,9 @@ fn look(shown: &Shown, spot: &Spot, angles_rad: &[f64], time_s: f64) -> (Vec<Lin
     let shut = shown.shut_at(time_s);
     let mut lines = Vec::new();
     let (mut arrives, mut open) = (0.0, 0.0);
-    for footprint in &shown.footprints {
+    let (step, _) = shown.step_at(time_s);
+    for (number, (footprint, law)) in shown.footprints.iter().enumerate() {
+        let rate = shown.atoms_per_second(number, step);
         for cell in 0..SIDE * SIDE {
             let at = |k: u32| (f64::from(k) + 0.5) / f64::from(SIDE);
             let to = footprint.sample([at(cell / SIDE), at(cell % SIDE)]);
@@ -118,7 +120,7 @@ fn look(shown: &Shown, spot: &Spot, angles_rad: &[f64], time_s: f64) -> (Vec<Lin
                     shut,
                 )
             };
-            let weight = (-toward.dot(to.normal)).max(0.0) / to.position_m.distance_squared(from_m);
+            let weight = rate * to.open_flux_per_m2(law, from_m);
             open += weight;
             if meets == Meets::Nothing {
                 arrives += weight * normal.dot(toward);
