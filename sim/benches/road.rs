@@ -4,10 +4,10 @@
 //! One run per size and process, since a run takes seconds to minutes: `cargo bench --bench road -- 60k`
 //! (or `1m`, `10m`). Everything but the drawing of the mesh is inside the clock.
 
+mod pod;
+
 use evenfall_sim::transport::{Method, RunSettings, Watch};
 use evenfall_sim::{film, outcome, plan, scene, transport};
-use std::io::Write;
-use std::path::Path;
 use std::sync::Arc;
 use std::time::Instant;
 
@@ -22,81 +22,6 @@ impl Watch for Clock {
     }
     fn progress(&self, _stage: &'static str, _done: f64) {}
 }
-
-/// A corner of the pod, mm: radius 20 mm with ripples round it and along it.
-#[expect(clippy::cast_possible_truncation, reason = "binary STL holds f32")]
-fn corner(ring: u32, side: u32, (rings, sides): (u32, u32)) -> [f32; 3] {
-    let theta = std::f64::consts::PI * f64::from(ring) / f64::from(rings);
-    let phi = std::f64::consts::TAU * f64::from(side % sides) / f64::from(sides);
-    let ripple = 1.0 + 0.12 * (9.0 * phi).cos() * theta.sin().powi(2) + 0.05 * (14.0 * theta).cos();
-    let r = 20.0 * ripple;
-    let s = if ring == 0 || ring == rings {
-        0.0
-    } else {
-        theta.sin()
-    };
-    [r * s * phi.cos(), r * s * phi.sin(), r * theta.cos()].map(|x| x as f32)
-}
-
-/// Writes a closed pod of 2·sides·(rings − 1) triangles as binary STL.
-fn draw_pod(path: &Path, rings: u32, sides: u32) -> std::io::Result<u32> {
-    let at = |ring, side| corner(ring, side, (rings, sides));
-    let mut file = std::io::BufWriter::new(std::fs::File::create(path)?);
-    let count = 2 * sides * (rings - 1);
-    file.write_all(&[0; 80])?;
-    file.write_all(&count.to_le_bytes())?;
-    let mut write = |triangle: [[f32; 3]; 3]| -> std::io::Result<()> {
-        file.write_all(&[0; 12])?;
-        for value in triangle.as_flattened() {
-            file.write_all(&value.to_le_bytes())?;
-        }
-        file.write_all(&[0; 2])
-    };
-    for ring in 0..rings {
-        for side in 0..sides {
-            let (a, b) = (at(ring, side), at(ring + 1, side));
-            let (c, d) = (at(ring + 1, side + 1), at(ring, side + 1));
-            if ring + 1 < rings {
-                write([a, b, c])?;
-            }
-            if ring > 0 {
-                write([a, c, d])?;
-            }
-        }
-    }
-    file.flush()?;
-    Ok(count)
-}
-
-const PLAN: &str = r#"
-title = "Pod over an off-axis ring"
-[chamber]
-shape = "cylinder"
-diameter = "400 mm"
-height = "400 mm"
-[[source]]
-name = "head"
-kind = "sputter"
-metal = "silver"
-at = ["30 mm", "20 mm", "60 mm"]
-facing = [0, 0, 1]
-footprint = { shape = "ring", inner_radius = "12 mm", outer_radius = "21 mm" }
-output = { charge = "300 mg" }
-[[part]]
-name = "pod"
-mesh = "pod.stl"
-unit = "mm"
-at = ["0 mm", "0 mm", "170 mm"]
-turn = ["0 deg", "60 deg", "0 deg"]
-[[rotation]]
-axis = [1, 0, 0]
-through = ["0 mm", "0 mm", "170 mm"]
-speed = "6 rpm"
-[[step]]
-lasts = "10 min"
-[film]
-want = "100 nm"
-"#;
 
 /// Largest resident memory of this process so far, MB.
 fn peak_mb() -> f64 {
@@ -114,15 +39,15 @@ fn peak_mb() -> f64 {
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let size = std::env::args().find(|a| ["60k", "1m", "10m"].contains(&a.as_str()));
-    let (rings, sides) = match size.as_deref() {
+    let fineness = match size.as_deref() {
         Some("10m") => (1601, 3126),
         Some("1m") => (501, 1000),
         _ => (121, 250),
     };
     let folder = tempfile::tempdir()?;
     let plan_path = folder.path().join("pod.toml");
-    let triangles = draw_pod(&folder.path().join("pod.stl"), rings, sides)?;
-    std::fs::write(&plan_path, PLAN)?;
+    let triangles = pod::draw(&folder.path().join("pod.stl"), fineness)?;
+    std::fs::write(&plan_path, pod::PLAN)?;
     let settings = RunSettings {
         method: Method::Auto,
         accuracy: 0.02,

@@ -120,6 +120,8 @@ fn step(lasts_s: f64, angle_deg: f64) -> StepOutcome {
         start_rad: vec![angle_deg.to_radians()],
         turns: vec![0.0],
         vent: None,
+        motion: Vec::new(),
+        placed: Vec::new(),
     }
 }
 

@@ -63,6 +63,8 @@ pub fn outcome() -> Outcome {
                 start_rad: vec![0.0],
                 turns: vec![30.0],
                 vent: None,
+                motion: Vec::new(),
+                placed: Vec::new(),
             },
             StepOutcome {
                 note: None,
@@ -74,6 +76,8 @@ pub fn outcome() -> Outcome {
                 start_rad: vec![std::f64::consts::FRAC_PI_2],
                 turns: vec![0.0],
                 vent: Some("vent, move dial to 0, 0, 1 mm".to_owned()),
+                motion: Vec::new(),
+                placed: Vec::new(),
             },
         ],
         rotations: vec![(DVec3::Z, DVec3::new(0.1, 0.2, 0.3))],

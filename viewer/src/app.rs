@@ -93,6 +93,8 @@ pub struct State {
     job: Option<Job>,
     meshes: job::Store,
     fit_next: bool,
+    /// What the pinned spot sees is worked out once what is shown is prepared for it.
+    sees_later: bool,
     looked: Instant,
     wake: Wake,
 }
@@ -123,6 +125,7 @@ impl State {
             job: None,
             meshes: job::Store::default(),
             fit_next: true,
+            sees_later: false,
             looked: Instant::now(),
             wake,
         }
@@ -204,6 +207,11 @@ impl State {
                 }
             }
         }
+        if self.sees_later && self.shown.as_ref().is_some_and(|shown| shown.is_prepared()) {
+            self.sees_later = false;
+            self.see();
+            new = true;
+        }
         if self.looked.elapsed() >= LOOK_EVERY {
             self.looked = Instant::now();
             if self.document.as_mut().is_some_and(Document::reread) {
@@ -240,6 +248,7 @@ impl State {
                     self.trouble.clear();
                     self.note = Some(format!("opened {}", path.display()));
                     let shown = Shown::new(Arc::new(outcome), Vec::new());
+                    shown.prepare();
                     self.show(Arc::new(shown));
                 }
                 Err(error) => self.note = Some(error.to_string()),
@@ -309,8 +318,13 @@ impl State {
             spot.at_m = moved.transform_point3(spot.at_m);
             spot.normal = moved.transform_vector3(spot.normal);
         }
+        self.sees_later = !shown.is_prepared();
         self.shown = Some(shown);
-        self.see();
+        if self.sees_later {
+            self.sight = None;
+        } else {
+            self.see();
+        }
         self.stage_version += 1;
     }
 

@@ -13,7 +13,7 @@ use evenfall_sim::outcome::{Facet, Outcome};
 use evenfall_sim::scene::motion::Motion;
 use glam::DAffine3;
 use std::f64::consts::TAU;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// An outcome with what follows from it for looking at it.
 pub struct Shown {
@@ -25,8 +25,8 @@ pub struct Shown {
     pub scale: Scale,
     /// Sentences that say the most important.
     pub headline: Vec<String>,
-    /// Finds what the pointer meets.
-    pub picker: pick::Picker,
+    /// Finds what the pointer meets; made when it is first needed, or by [`Shown::prepare`].
+    picker: OnceLock<pick::Picker>,
     /// Where metal leaves, if known.
     pub footprints: Vec<(Footprint, EmissionLaw)>,
     /// Everything solid besides the parts.
@@ -84,13 +84,28 @@ impl Shown {
         Self {
             scale: Scale::of(&outcome, &survey),
             headline: evenfall_sim::outcome::headline::with_survey(&outcome, &survey),
-            picker: pick::Picker::new(&outcome),
+            picker: OnceLock::new(),
             obstacles: outcome.bodies.iter().map(sight::Obstacle::of).collect(),
             footprints,
             regions: regions(&outcome, &survey),
             survey,
             outcome,
         }
+    }
+
+    /// Makes what pointing at it needs, which takes longer than the rest.
+    pub fn prepare(&self) {
+        self.picker();
+    }
+
+    /// Finds what the pointer meets.
+    pub fn picker(&self) -> &pick::Picker {
+        self.picker.get_or_init(|| pick::Picker::new(&self.outcome))
+    }
+
+    /// True when nothing has to be waited for any more.
+    pub fn is_prepared(&self) -> bool {
+        self.picker.get().is_some()
     }
 
     /// A first look, less accurate than what `coat` gives.

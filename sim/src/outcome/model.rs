@@ -5,9 +5,11 @@
 
 use crate::film::RowFilm;
 use crate::mesh::MeshHealth;
+use crate::scene::motion::AxisMotion;
 use crate::transport::{Balance, Method, ProbePoint, Stopped};
 use glam::{DAffine3, DVec3};
 use std::collections::BTreeMap;
+use std::f64::consts::TAU;
 
 /// Everything a run says.
 #[derive(Debug, Clone)]
@@ -147,9 +149,33 @@ pub struct StepOutcome {
     pub turns: Vec<f64>,
     /// Vented before it, with what is re-posed in words.
     pub vent: Option<String>,
+    /// What the rotations do, for replaying it; empty in outcomes of earlier versions.
+    #[serde(default)]
+    pub motion: Vec<AxisMotion>,
+    /// chamber_from_part of each part at angles 0 during it; empty where all are as first placed.
+    #[serde(default)]
+    pub placed: Vec<DAffine3>,
 }
 
 impl StepOutcome {
+    /// Angles of the rotations after a time, rad.
+    ///
+    /// - `time_s`: since the step's beginning, s
+    pub fn angles_at(&self, time_s: f64) -> Vec<f64> {
+        if self.motion.len() == self.start_rad.len() {
+            return self
+                .motion
+                .iter()
+                .map(|axis| axis.angle_at(time_s))
+                .collect();
+        }
+        // an earlier version kept first angle and turns alone
+        let share = time_s / self.lasts_s;
+        let both = self.start_rad.iter().zip(&self.turns);
+        both.map(|(start, turns)| start + turns * TAU * share)
+            .collect()
+    }
+
     /// True when some source coats during the step.
     pub fn coats(&self) -> bool {
         self.open.contains(&true)

@@ -42,6 +42,12 @@ pub fn validate(outcome: &Outcome) -> Result<(), Defect> {
             "number of a step",
             numbers.chain([&step.lasts_s]).copied(),
         )?;
+        if !step.placed.is_empty() {
+            count(WHOLE, ("places of parts", step.placed.len()), expected)?;
+        }
+        let places = step.placed.iter().flat_map(|place| place.to_cols_array());
+        let angles = step.motion.iter().map(|axis| axis.angle_at(step.lasts_s));
+        all_finite(WHOLE, "place or angle of a step", places.chain(angles))?;
     }
     let axes = outcome.rotations.iter();
     all_finite(

@@ -138,8 +138,29 @@ pub fn steps(scene: &Scene) -> Vec<StepOutcome> {
             .map(|axis| turns(axis, step.lasts_s))
             .collect(),
         vent: planned.vent.then(|| vent(&scene.plan, planned)),
+        motion: step.motion.axes.clone(),
+        placed: placed(scene, step),
     })
     .collect()
+}
+
+/// Where the parts are during a step; nothing where they are as first placed.
+fn placed(scene: &Scene, step: &Step) -> Vec<glam::DAffine3> {
+    let poses = |configuration: usize| {
+        let riding = &scene.configurations[configuration].riding;
+        let of = |part: &crate::scene::Part| {
+            let place = riding.bodies.iter().position(|(id, _)| *id == part.body)?;
+            Some(riding.poses[place])
+        };
+        scene
+            .parts
+            .iter()
+            .map(of)
+            .collect::<Option<Vec<_>>>()
+            .unwrap_or_default()
+    };
+    let [now, first] = [step.configuration, scene.open_configuration].map(poses);
+    if now == first { Vec::new() } else { now }
 }
 
 fn shut(scene: &Scene, step: &Step) -> Vec<String> {

@@ -25,6 +25,24 @@ use std::sync::Arc;
 /// If a mesh is missing, a shape cannot be built, names do not resolve, the schedule opens nothing, or
 /// bodies are where they cannot be; all problems at once.
 pub fn lower(plan: Arc<Plan>, meshes: &Meshes) -> Result<Scene, SceneIssues> {
+    draft(plan, meshes)?.prove()
+}
+
+/// A scene of which one thing is not proven yet: that no body comes where it cannot be, through the whole turn.
+///
+/// For a first look at a scene that is still being edited, since that proof takes longer than the look
+/// ([`crate::transport::sketch`]).
+#[derive(Debug)]
+pub struct Draft {
+    scene: Scene,
+}
+
+/// Makes the scene of a plan except for the clearances.
+///
+/// # Errors
+///
+/// As [`lower`], except for bodies that cut each other or reach out of the chamber.
+pub fn draft(plan: Arc<Plan>, meshes: &Meshes) -> Result<Draft, SceneIssues> {
     let mut issues = Vec::new();
     what_is_missing(&plan, &mut issues);
     let materials = materials(&plan, meshes, &mut issues);
@@ -43,16 +61,39 @@ pub fn lower(plan: Arc<Plan>, meshes: &Meshes) -> Result<Scene, SceneIssues> {
         return Err(SceneIssues { issues }); // what follows would drown it in its consequences
     }
     limits::facing(&scene, &mut issues, &mut warnings);
-    scene.facts = clearance::measure(&scene, &mut issues);
     if !issues.is_empty() {
+        clearance::measure(&scene, &mut issues); // all problems at once
         return Err(SceneIssues { issues });
     }
     unreached::buried(&mut scene);
     unreached::prove(&mut scene);
     receivers(&mut scene, &mut warnings);
-    warnings.append(&mut scene.facts.warnings);
     scene.facts.warnings = warnings;
-    Ok(scene)
+    Ok(Draft { scene })
+}
+
+impl Draft {
+    /// The scene as far as it is proven; its clearances are missing.
+    pub fn scene(&self) -> &Scene {
+        &self.scene
+    }
+
+    /// Measures all clearances; what exists afterwards is valid.
+    ///
+    /// # Errors
+    ///
+    /// If bodies cut each other or reach out of the chamber; all problems at once.
+    pub fn prove(self) -> Result<Scene, SceneIssues> {
+        let mut scene = self.scene;
+        let mut issues = Vec::new();
+        let mut facts = clearance::measure(&scene, &mut issues);
+        if !issues.is_empty() {
+            return Err(SceneIssues { issues });
+        }
+        scene.facts.warnings.append(&mut facts.warnings);
+        scene.facts.clearances = facts.clearances;
+        Ok(scene)
+    }
 }
 
 /// Puts bodies, sources and steps together; nothing is proved of it yet and nothing receives film.

@@ -24,7 +24,7 @@ mod unreached;
 
 pub use facts::{Clearance, SceneFacts};
 pub use issue::{Problem, SceneIssue, SceneIssues};
-pub use lower::lower;
+pub use lower::{Draft, draft, lower};
 pub use meshes::{Meshes, load_meshes, load_missing};
 pub use model::*;
 pub use receivers::Bisection;

@@ -20,7 +20,7 @@ pub struct Motion {
 }
 
 /// What one rotation does during a step.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 pub enum AxisMotion {
     /// Parked at this angle, rad.
     Parked(f64),

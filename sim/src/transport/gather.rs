@@ -163,6 +163,20 @@ impl Sums {
         }
     }
 
+    /// Gives a receiver the sums of another.
+    pub fn copy(&mut self, from: usize, to: usize, channels: usize) {
+        let cell = self.blocks[from / CHUNK].cells[from % CHUNK];
+        self.blocks[to / CHUNK].cells[to % CHUNK] = cell;
+        for channel in 0..channels {
+            let at = |receiver: usize| (receiver / CHUNK, receiver % CHUNK * channels + channel);
+            let (block, place) = at(from);
+            if let Some(&sum) = self.blocks[block].by_channel.get(place) {
+                let (block, place) = at(to);
+                self.blocks[block].by_channel[place] = sum;
+            }
+        }
+    }
+
     /// Cells in receiver order.
     pub fn cells(&self) -> impl Iterator<Item = &Cell> {
         self.blocks.iter().flat_map(|block| &block.cells)

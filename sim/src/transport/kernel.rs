@@ -173,6 +173,14 @@ impl Kernel {
         low.cmple(most.as_dvec3()).all() && high.cmpge(least.as_dvec3()).all()
     }
 
+    /// Where a triangle lies in the hierarchy: near for triangles that are near each other.
+    ///
+    /// # Panics
+    /// When there is no such triangle.
+    pub fn place(&self, triangle: u32) -> u32 {
+        self.place[triangle as usize]
+    }
+
     /// The caller's number of a place.
     fn numbered(&self, place: u32) -> u32 {
         let (block, lane) = split(place);

@@ -238,6 +238,12 @@ impl<'a> Lines<'a> {
         })
     }
 
+    /// A number that is near for targets that lie near each other: place in the kernel of the target's group.
+    pub fn order_of(&self, target: &Target, configuration: usize) -> u64 {
+        let group = self.group(configuration, target.riding);
+        u64::from(target.riding) << 32 | u64::from(group.kernel.place(target.triangle))
+    }
+
     /// Pose of the riding group at the fraction `u` of a channel's step (folded over whole turns).
     #[inline]
     pub fn pose(&self, channel: &Channel, u: f64) -> DAffine3 {

@@ -11,6 +11,7 @@ mod draw;
 mod fire;
 mod gather;
 pub mod kernel;
+mod led;
 mod lines;
 mod looks;
 mod pilot;

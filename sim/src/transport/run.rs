@@ -6,6 +6,7 @@ use super::audit::Audit;
 use super::causes;
 use super::fire::{Counts, Gun};
 use super::gather::{Job, Keep, SCRAMBLINGS, Sums as Gathered};
+use super::led::Led;
 use super::lines::Lines;
 use super::pilot::{self, Aim};
 use super::tally::{self, Rows};
@@ -48,9 +49,12 @@ pub fn run(scene: &Scene, rates: &Rates, settings: &RunSettings, watch: &dyn Wat
     })
 }
 
-/// A first look at a scene: few lines per receiver, no more than a token audit, in a fraction of a second.
+/// A first look at a scene: few lines for some of the receivers, no more than a token audit, in a fraction of a
+/// second.
 ///
-/// Everything that [`run`] fills is there, with errors as large as they then are; probes are left out.
+/// Everything that [`run`] fills is there, with errors as large as they then are; probes are left out. Of many
+/// receivers (above 30 000) only one in a few that lie side by side and face alike is looked at and speaks for all,
+/// with an error to match, so that edges of shadows are as coarse as that.
 ///
 /// - as for [`run`]; `settings` gives seed and threads alone
 pub fn sketch(scene: &Scene, rates: &Rates, settings: &RunSettings, watch: &dyn Watch) -> Tally {
@@ -107,12 +111,16 @@ impl Run<'_> {
         }
     }
 
-    fn causes(&self, points: causes::Points, rays: &mut u64) -> Vec<causes::Causes> {
+    fn causes(
+        &self,
+        (points, spared): (causes::Points, &[bool]),
+        rays: &mut u64,
+    ) -> Vec<causes::Causes> {
         let job = Job {
             purpose: Use::Causes,
             ..self.job()
         };
-        causes::look(&job, &self.idle, points, rays)
+        causes::look(&job, spared, points, rays)
     }
 
     fn aim<'b>(&'b self, areas_m2: &'b [f64], causes: &'b [causes::Causes]) -> Aim<'b> {
@@ -128,22 +136,24 @@ impl Run<'_> {
     fn sketch(&self) -> Tally {
         let mut tally = self.audited(FEW_ATOMS);
         let areas: Vec<f64> = tally::accuracy_areas(self.scene);
-        let causes = self.causes(causes::Points::FEW, &mut tally.rays);
-        let aim = self.aim(&areas, &causes);
         let job = Job {
             purpose: Use::Pilot,
             ..self.job()
         };
-        let effort = pilot::sketch_effort(&job, &self.idle);
+        let led = Led::new(&job, &self.idle);
+        let mut causes = self.causes((causes::Points::FEW, &led.spared), &mut tally.rays);
+        let effort = pilot::sketch_effort(&job, &led.spared);
         let mut sums = Gathered::new(job.receivers.len(), effort.channels, Keep::Means);
         let mut rows = Rows::new(self.scene);
         tally.rays += job.scramblings(&effort, &mut sums);
+        led.follow(&mut sums, effort.channels, &mut causes);
         rows.add(self.scene, &sums);
         tally::from_gather(self.scene, self.lines, (&sums, &causes), &mut tally);
         rows.report(&mut tally, sums.scramblings, self.rates);
+        led.doubt(self.scene, &mut tally);
         tally.stopped = Some(Stopped::Reached);
         tally::add_rate_error(self.lines, self.rates, &mut tally);
-        tally.accuracy = tally::accuracy_of_receivers(&tally.receivers, &aim);
+        tally.accuracy = tally::accuracy_of_receivers(&tally.receivers, &self.aim(&areas, &causes));
         tally
     }
 
@@ -156,7 +166,7 @@ impl Run<'_> {
         let areas: Vec<f64> = tally::accuracy_areas(self.scene);
         let job = self.job();
         self.watch.progress("causes", 0.0);
-        let causes = self.causes(causes::Points::MANY, &mut tally.rays);
+        let causes = self.causes((causes::Points::MANY, &self.idle), &mut tally.rays);
         let aim = self.aim(&areas, &causes);
         let (stopped, sums, rows) = self.rounds(&job, &aim, &mut tally.rays);
         tally::from_gather(self.scene, self.lines, (&sums, &causes), &mut tally);

@@ -339,6 +339,8 @@ fn steps() -> Vec<StepOutcome> {
         start_rad: vec![start],
         turns: vec![6.0 * minutes],
         vent: None,
+        motion: Vec::new(),
+        placed: Vec::new(),
     };
     vec![
         step("clean the target", 5.0, &["flag"], 0.0),

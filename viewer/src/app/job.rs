@@ -87,6 +87,20 @@ impl Teller {
     }
 }
 
+impl Teller {
+    /// Hands an outcome back, and what is only needed for pointing at it a little later.
+    fn show(&self, scene: &Scene, rates: &Rates, tally: &Tally, asked: &RunSettings) {
+        let film = film::grow(scene, tally);
+        let outcome = outcome::assemble(scene, rates, tally, &film, asked);
+        let sources = scene.sources.iter();
+        let footprints = sources.map(|source| (source.footprint.clone(), source.law.clone()));
+        let shown = Arc::new(Shown::new(Arc::new(outcome), footprints.collect()));
+        self.say(Message::Shown(Arc::clone(&shown)));
+        shown.prepare();
+        (self.wake)();
+    }
+}
+
 impl Watch for Teller {
     fn elapsed_s(&self) -> f64 {
         self.begun.elapsed().as_secs_f64()
@@ -117,9 +131,6 @@ fn of_scene(issues: &SceneIssues) -> Vec<Trouble> {
     told.collect()
 }
 
-/// A way from a scene to a tally.
-type Way = fn(&Scene, &Rates, &RunSettings, &dyn Watch) -> Tally;
-
 fn work(
     teller: &Teller,
     path: &Path,
@@ -132,10 +143,10 @@ fn work(
         return Err(of_plan(&not_computed));
     }
     let plan = Arc::new(plan);
-    let scene = {
+    let draft = {
         let mut meshes = meshes.lock().unwrap_or_else(|broken| broken.into_inner());
         scene::load_missing(&plan, &mut meshes).map_err(|issues| of_scene(&issues))?;
-        scene::lower(plan, &meshes).map_err(|issues| of_scene(&issues))?
+        scene::draft(plan, &meshes).map_err(|issues| of_scene(&issues))?
     };
     let settings = RunSettings {
         method: Method::Auto,
@@ -145,28 +156,24 @@ fn work(
         seed: 1,
         threads: 0,
     };
-    let rates = transport::calibrate(&scene, &settings).map_err(|found| of_scene(&found))?;
-    let ways: [(Way, bool); 2] = [(transport::sketch, false), (transport::run, true)];
-    for (way, last) in ways {
-        if teller.cancelled() {
-            return Ok(());
-        }
-        let tally = way(&scene, &rates, &settings, teller);
-        if teller.cancelled() {
-            return Ok(());
-        }
-        let film = film::grow(&scene, &tally);
-        // of a sketch nothing was asked
-        let asked = RunSettings {
-            accuracy: accuracy.max(tally.accuracy),
-            ..settings
-        };
-        let asked = if last { &settings } else { &asked };
-        let outcome = outcome::assemble(&scene, &rates, &tally, &film, asked);
-        let sources = scene.sources.iter();
-        let footprints = sources.map(|source| (source.footprint.clone(), source.law.clone()));
-        let shown = Shown::new(Arc::new(outcome), footprints.collect());
-        teller.say(Message::Shown(Arc::new(shown)));
+    let rates = transport::calibrate(draft.scene(), &settings).map_err(|found| of_scene(&found))?;
+    let tally = transport::sketch(draft.scene(), &rates, &settings, teller);
+    if teller.cancelled() {
+        return Ok(());
+    }
+    // of a sketch nothing was asked
+    let asked = RunSettings {
+        accuracy: accuracy.max(tally.accuracy),
+        ..settings
+    };
+    teller.show(draft.scene(), &rates, &tally, &asked);
+    let scene = draft.prove().map_err(|issues| of_scene(&issues))?;
+    if teller.cancelled() {
+        return Ok(());
+    }
+    let tally = transport::run(&scene, &rates, &settings, teller);
+    if !teller.cancelled() {
+        teller.show(&scene, &rates, &tally, &settings);
     }
     Ok(())
 }

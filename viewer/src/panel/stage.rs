@@ -175,6 +175,9 @@ fn pointer(
     if response.dragged() {
         return;
     }
+    if !shown.is_prepared() && !response.clicked() {
+        return;
+    }
     let found = find(state, shown, spot);
     if response.clicked() {
         wanted.push(Action::Pin(found));
@@ -190,7 +193,7 @@ pub fn find(state: &State, shown: &Shown, spot: DVec2) -> Option<Spot> {
     let cut = state.cut_plane();
     let keeps = |point: DVec3| cut.is_none_or(|(normal, height)| normal.dot(point) <= height);
     let pose = shown.pose_at(state.time_s);
-    shown.picker.spot(&pose, ray, keeps)
+    shown.picker().spot(&pose, ray, keeps)
 }
 
 /// A place in the window as the orbit wants it: −1 to 1, right and up.

@@ -139,7 +139,7 @@ fn look(shown: &Shown, spot: &Spot, angles_rad: &[f64], time_s: f64) -> (Vec<Lin
 fn blocked(shown: &Shown, (from, to): (DVec3, DVec3), pose: &DAffine3, shut: &[String]) -> Meets {
     let back = pose.inverse();
     let riding = (back.transform_point3(from), back.transform_point3(to));
-    if shown.picker.blocks(riding.0, riding.1) {
+    if shown.picker().blocks(riding.0, riding.1) {
         return Meets::Part;
     }
     let in_way = shown.obstacles.iter().any(|obstacle| {

@@ -109,6 +109,8 @@ mod tests {
             start_rad: vec![angle_deg.to_radians()],
             turns: vec![turns],
             vent: None,
+            motion: Vec::new(),
+            placed: Vec::new(),
         }
     }
 
