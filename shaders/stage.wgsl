@@ -6,8 +6,6 @@
 
 struct View {
     clip_from_chamber: mat4x4<f32>,
-    // chamber_from_riding at the playhead
-    chamber_from_riding: mat4x4<f32>,
     eye: vec4<f32>,
     // chamber frame: what is in front of the plane, n·x > w, is cut away; n = 0: nothing
     cut: vec4<f32>,
@@ -18,6 +16,8 @@ struct View {
 @group(0) @binding(0) var<uniform> view: View;
 // One entry per painted facet: red, green, blue, sign.
 @group(0) @binding(1) var<storage, read> paint: array<u32>;
+// Where things are at the playhead: the chamber, what rides, then the parts one by one.
+@group(0) @binding(2) var<storage, read> places: array<mat4x4<f32>>;
 
 const PLAIN: u32 = 0u;
 const BARE: u32 = 1u;
@@ -27,8 +27,8 @@ struct Corner {
     @location(0) position: vec3<f32>,
     // facet number, or a colour
     @location(1) what: u32,
-    // 1: turns with the part; 2: painted by facet; 4, 8: seen from its front, its back only;
-    // from bit 8 on: number of the shutter it belongs to, plus one
+    // 2: painted by facet; 4, 8: seen from its front, its back only; from bit 8 on: number of the shutter
+    // it belongs to, plus one; from bit 16 on: number of its place
     @location(2) kind: u32,
 };
 
@@ -46,14 +46,11 @@ fn unpacked(bits: u32) -> vec4<f32> {
 
 @vertex
 fn corner(in: Corner) -> Seen {
-    var place = vec4<f32>(in.position, 1.0);
-    if ((in.kind & 1u) != 0u) {
-        place = view.chamber_from_riding * place;
-    }
+    let place = places[in.kind >> 16u] * vec4<f32>(in.position, 1.0);
     var out: Seen;
     out.clip = view.clip_from_chamber * place;
     out.chamber = place.xyz;
-    let shutter = in.kind >> 8u;
+    let shutter = in.kind >> 8u & 255u;
     if (shutter > 0u && (view.open_shutters.x >> ((shutter - 1u) & 31u) & 1u) != 0u) {
         out.clip = vec4<f32>(0.0, 0.0, -1.0, 1.0);
     }

@@ -99,6 +99,7 @@ pub fn outcome() -> Outcome {
             full_turn_at_rad: vec![2.0 / 3.0],
             full_turn_is_bound: true,
         }],
+        probe_parts: vec!["dial".to_owned()],
         region_names: vec!["rim".to_owned(), "threads".to_owned()],
         metal_names: vec!["chromium".to_owned(), "gold".to_owned()],
     }

@@ -276,7 +276,7 @@ fn main() {
     window.drive(&["windowfocus", "--sync", &id]);
     window.shoot("empty");
 
-    window.type_into("Open", "first.toml");
+    window.type_into("Path", "first.toml");
     let first = window.until("a plan given by its path is coated", |said| {
         said["title"] == "first" && at_rest(said)
     });

@@ -6,6 +6,7 @@
 mod action;
 mod asked;
 pub mod document;
+mod errand;
 pub mod job;
 pub mod settings;
 
@@ -13,12 +14,15 @@ use crate::stage::Shown;
 use crate::stage::orbit::Orbit;
 use crate::stage::paint::{Look, Paint};
 use crate::stage::pick::Spot;
+use crate::stage::ruler::Spread;
 use crate::stage::sight::{Sight, sight};
 pub use action::{Action, Taken};
 pub use asked::{Asked, UNITS};
 use document::{Document, Step};
+use errand::{Ended, Errands};
+use evenfall_sim::outcome::colour::Scale;
 use evenfall_sim::outcome::{self, WriteList};
-use glam::DVec3;
+use glam::{DAffine3, DVec3};
 use job::{Job, Message};
 use settings::Settings;
 use std::path::{Path, PathBuf};
@@ -65,6 +69,9 @@ pub struct State {
     pub pinned: Option<Arc<Shown>>,
     /// What is wrong with the plan.
     pub trouble: Vec<Trouble>,
+    /// A scale that is kept for all maps.
+    pub held: Option<Scale>,
+    pub spread: Spread,
     pub running: Running,
     pub orbit: Orbit,
     pub paint: Paint,
@@ -91,7 +98,10 @@ pub struct State {
     /// Rises when corners, colours or anything else on the stage changes.
     pub stage_version: u64,
     job: Option<Job>,
+    errands: Errands,
     meshes: job::Store,
+    /// A part that is being dragged, and where it would be put: riding_from_part.
+    pub nudge: Option<(usize, DAffine3)>,
     fit_next: bool,
     /// What the pinned spot sees is worked out once what is shown is prepared for it.
     sees_later: bool,
@@ -107,6 +117,8 @@ impl State {
             shown: None,
             pinned: None,
             trouble: Vec::new(),
+            held: None,
+            spread: Spread::default(),
             running: Running::Idle,
             orbit: Orbit::default(),
             paint: Paint::default(),
@@ -123,7 +135,9 @@ impl State {
             aspect: 1.5,
             stage_version: 0,
             job: None,
+            errands: Errands::default(),
             meshes: job::Store::default(),
+            nudge: None,
             fit_next: true,
             sees_later: false,
             looked: Instant::now(),
@@ -142,11 +156,18 @@ impl State {
             Action::Run => self.start(),
             Action::Cancel => self.cancel(),
             Action::Write => self.write(),
+            Action::Browse => self.errands.ask_for_file(Arc::clone(&self.wake)),
+            Action::Figure => {
+                let still = self.still();
+                self.errands.draw_figure(Arc::clone(&self.wake), still);
+            }
             Action::Paint(paint) => self.paint = paint,
             Action::Time(time_s) => {
                 self.time_s = time_s;
                 self.see();
             }
+            Action::Spread(spread) => self.spread = spread,
+            Action::Hold(held) => self.held = held,
             Action::Cut(cut) => self.cut = cut,
             Action::Turn(drag) => self.orbit.turn(drag),
             Action::Slide(drag) => self.orbit.slide(drag),
@@ -205,6 +226,14 @@ impl State {
                     self.running = Running::Idle;
                     self.job = None;
                 }
+            }
+        }
+        while let Some(ended) = self.errands.next() {
+            new = true;
+            match ended {
+                Ended::Chosen(path) => self.open(&path),
+                Ended::Note(note) => self.note = Some(note),
+                Ended::Nothing => {}
             }
         }
         if self.sees_later && self.shown.as_ref().is_some_and(|shown| shown.is_prepared()) {
@@ -311,13 +340,6 @@ impl State {
         if !alike {
             self.spot = None;
         }
-        // a pinned spot stays where it is on its part, wherever that now hangs
-        if let (Some(spot), Some(before)) = (&mut self.spot, &self.shown) {
-            let pose = |shown: &Shown| shown.outcome.parts[spot.part].chamber_from_part;
-            let moved = pose(&shown) * pose(before).inverse();
-            spot.at_m = moved.transform_point3(spot.at_m);
-            spot.normal = moved.transform_vector3(spot.normal);
-        }
         self.sees_later = !shown.is_prepared();
         self.shown = Some(shown);
         if self.sees_later {
@@ -413,13 +435,40 @@ impl State {
         });
     }
 
+    /// A copy of what is seen that nothing changes any more, for drawing it elsewhere.
+    pub fn still(&self) -> Self {
+        Self {
+            document: self.document.clone(),
+            shown: self.shown.clone(),
+            pinned: self.pinned.clone(),
+            held: self.held,
+            spread: self.spread,
+            orbit: self.orbit,
+            paint: self.paint,
+            time_s: self.time_s,
+            cut: self.cut,
+            spot: self.spot,
+            sight: self.sight.clone(),
+            settings: self.settings,
+            fit_next: false,
+            ..Self::new(Arc::new(|| {}))
+        }
+    }
+
+    /// What files about it are called: the plan's name without its ending.
+    pub fn name(&self) -> String {
+        let stem = self.document.as_ref().and_then(|d| d.path.file_stem());
+        stem.map_or_else(
+            || "outcome".to_owned(),
+            |stem| stem.to_string_lossy().into_owned(),
+        )
+    }
+
     /// Takes the parts into the picture.
     fn fit(&mut self) {
         let Some(shown) = &self.shown else { return };
-        let pose = shown.pose_at(self.time_s);
         let mut points: Vec<DVec3> = Vec::new();
-        for part in &shown.outcome.parts {
-            let place = pose * part.chamber_from_part;
+        for (part, place) in shown.outcome.parts.iter().zip(&self.places(shown)[2..]) {
             points.extend(part.vertices_m.iter().map(|&v| place.transform_point3(v)));
         }
         self.orbit.fit(&points, self.aspect);
@@ -430,8 +479,25 @@ impl State {
         Look {
             shown,
             kept: self.pinned.as_deref(),
+            held: self.held,
+            spread: self.spread,
+            reading: self.settings.reading,
             time_s: self.time_s,
         }
+    }
+
+    /// Where things are at the playhead: the chamber, what rides, then the parts, chamber_from_… each.
+    pub fn places(&self, shown: &Shown) -> Vec<DAffine3> {
+        let riding = shown.pose_at(self.time_s);
+        let mut placed = shown.placed_at(self.time_s);
+        if let Some((part, nudged)) = self.nudge
+            && let Some(place) = placed.get_mut(part)
+        {
+            *place = nudged;
+        }
+        let mut places = vec![DAffine3::IDENTITY, riding];
+        places.extend(placed.into_iter().map(|place| riding * place));
+        places
     }
 
     /// The plane of the cut: normal and height along it, m.
@@ -439,12 +505,15 @@ impl State {
         let shown = self.shown.as_ref()?;
         let share = self.cut?;
         let normal = (self.orbit.eye_m() - self.orbit.about_m).normalize_or(DVec3::Z);
-        let pose = shown.pose_at(self.time_s);
         let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-        for part in &shown.outcome.parts {
-            let place = pose * part.chamber_from_part;
+        for (part, place) in shown.outcome.parts.iter().zip(&self.places(shown)[2..]) {
+            // height of a corner: n·(M x + t)
+            let (across, offset) = (
+                place.matrix3.transpose() * normal,
+                normal.dot(place.translation),
+            );
             for &vertex in &part.vertices_m {
-                let height = normal.dot(place.transform_point3(vertex));
+                let height = across.dot(vertex) + offset;
                 (low, high) = (low.min(height), high.max(height));
             }
         }

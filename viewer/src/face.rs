@@ -11,11 +11,13 @@ use crate::gpu::{Gpu, Picture};
 use crate::panel;
 use crate::stage::Shown;
 use crate::stage::paint::{self, Paint};
+use crate::stage::ruler::Spread;
 use crate::stage::solids::Solids;
 use egui::epaint::ImageDelta;
 use egui::epaint::textures::TextureOptions;
 use egui::{Color32, ColorImage, Context, FullOutput, ImageData, Rect, TextureId};
 use egui_wgpu::{Renderer, RendererOptions, ScreenDescriptor};
+use evenfall_sim::outcome::colour::Scale;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -61,6 +63,37 @@ impl Mirror {
     }
 }
 
+/// What the colours on the stage follow from, besides the film.
+#[derive(Clone)]
+struct Painted {
+    paint: Paint,
+    time_s: f64,
+    held: Option<Scale>,
+    spread: Spread,
+    kept: Option<Arc<Shown>>,
+}
+
+impl Painted {
+    fn of(state: &State) -> Self {
+        Self {
+            paint: state.paint,
+            time_s: state.time_s,
+            held: state.held,
+            spread: state.spread,
+            kept: state.pinned.clone(),
+        }
+    }
+
+    fn is_like(&self, other: &Self) -> bool {
+        let kept = |painted: &Self| painted.kept.as_ref().map(Arc::as_ptr);
+        self.paint == other.paint
+            && self.time_s.total_cmp(&other.time_s).is_eq()
+            && self.held == other.held
+            && self.spread == other.spread
+            && kept(self) == kept(other)
+    }
+}
+
 /// Panels and stage on one device.
 pub struct Face {
     pub gpu: Gpu,
@@ -70,7 +103,7 @@ pub struct Face {
     /// What the painter holds, and the shutters in it.
     loaded: Option<(Arc<Shown>, Vec<String>)>,
     /// What the colours on it mean, at which time, against which other map.
-    painted: Option<(Paint, u64, Option<Arc<Shown>>)>,
+    painted: Option<Painted>,
     /// What the picture shows: version of the stage, its size, its background.
     drawn: Option<(u64, [u32; 2], Color32)>,
     /// Times that the stage was drawn.
@@ -132,7 +165,7 @@ impl Face {
             .fold(0, |bits, (number, _)| bits | 1 << number);
         let view = View {
             clip_from_chamber: state.orbit.clip_from_chamber(state.aspect),
-            chamber_from_riding: shown.pose_at(state.time_s),
+            places: state.places(shown),
             eye_m: state.orbit.eye_m(),
             cut: state.cut_plane(),
             open_shutters,
@@ -164,11 +197,8 @@ impl Face {
     fn load(&mut self, state: &State, shown: &Arc<Shown>) {
         let loaded = self.loaded.as_ref();
         let is_loaded = loaded.is_some_and(|(loaded, _)| Arc::ptr_eq(loaded, shown));
-        let is_painted = self.painted.as_ref().is_some_and(|(paint, time, kept)| {
-            let same_kept =
-                kept.as_ref().map(Arc::as_ptr) == state.pinned.as_ref().map(Arc::as_ptr);
-            *paint == state.paint && *time == state.time_s.to_bits() && same_kept
-        });
+        let painted = Painted::of(state);
+        let is_painted = self.painted.as_ref().is_some_and(|p| p.is_like(&painted));
         if is_loaded && is_painted {
             return;
         }
@@ -180,8 +210,7 @@ impl Face {
             self.painter.load(&self.gpu, &solids, &colours);
             self.loaded = Some((Arc::clone(shown), solids.shutters));
         }
-        let kept = state.pinned.clone();
-        self.painted = Some((state.paint, state.time_s.to_bits(), kept));
+        self.painted = Some(painted);
     }
 
     /// Draws a frame of the panels; nothing on a lost device.

@@ -5,6 +5,7 @@
 
 pub mod stage;
 
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
@@ -29,6 +30,26 @@ pub struct Picture {
     pub width: u32,
     pub height: u32,
     pub rgba: Vec<u8>,
+}
+
+impl Picture {
+    /// Writes it as PNG.
+    ///
+    /// # Errors
+    /// A sentence, if the file cannot be written.
+    pub fn write(&self, file: &Path) -> Result<(), String> {
+        let unwritten = |error: &dyn std::fmt::Display| {
+            format!("{} cannot be written ({error})", file.display())
+        };
+        let out = std::fs::File::create(file).map_err(|error| unwritten(&error))?;
+        let mut encoder = png::Encoder::new(out, self.width, self.height);
+        encoder.set_color(png::ColorType::Rgba);
+        encoder.set_depth(png::BitDepth::Eight);
+        encoder
+            .write_header()
+            .and_then(|mut writer| writer.write_image_data(&self.rgba))
+            .map_err(|error| unwritten(&error))
+    }
 }
 
 /// The door to the graphics drivers.

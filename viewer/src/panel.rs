@@ -6,9 +6,9 @@ mod stage;
 mod strip;
 mod top;
 
-pub use stage::PLACE;
 #[cfg(test)]
 pub use stage::find;
+pub use stage::{PLACE, figure};
 
 use crate::app::settings::{Settings, zoomed};
 use crate::app::{Action, State, Taken, UNITS};
@@ -103,6 +103,9 @@ fn keys(ui: &Ui, state: &State, wanted: &mut Vec<Action>) {
     }
     if pressed(Modifiers::COMMAND, Key::S) {
         wanted.push(Action::Save);
+    }
+    if pressed(Modifiers::COMMAND, Key::O) {
+        wanted.push(Action::Browse);
     }
     let sizes = [
         (Key::Minus, -1),

@@ -26,6 +26,30 @@ pub struct Shot {
 /// # Errors
 /// A sentence, without a usable device.
 pub fn take(state: &mut State, shot: &Shot) -> Result<Picture, String> {
+    settled(state, shot, panel::all)
+}
+
+/// How figures are drawn.
+const FIGURE: Shot = Shot {
+    size: [2000, 1500],
+    scale: 1.5,
+    theme: Theme::Light,
+};
+
+/// Draws the stage with its scale, title and inputs, for papers and notes.
+///
+/// # Errors
+/// A sentence, without a usable device.
+pub fn figure(state: &mut State) -> Result<Picture, String> {
+    state.settings.zoom = 1.0;
+    state.settings.colours = Colours::Light;
+    settled(state, &FIGURE, panel::figure)
+}
+
+/// Panels of a frame.
+type Layout = fn(&mut egui::Ui, &State, Option<egui::TextureId>) -> Vec<Action>;
+
+fn settled(state: &mut State, shot: &Shot, layout: Layout) -> Result<Picture, String> {
     let gpu = Gpu::open(&gpu::instance(None), None)?;
     let mut mirror = Mirror::default();
     let mut face = Face::new(gpu, gpu::FORMAT, &mirror);
@@ -33,7 +57,7 @@ pub fn take(state: &mut State, shot: &Shot) -> Result<Picture, String> {
     ctx.set_theme(shot.theme);
     let mut last = None;
     for _ in 0..SETTLING {
-        let output = frame(&ctx, &input(shot), state, face.picture());
+        let output = laid_out(&ctx, &input(shot), state, (layout, face.picture()));
         face.draw_stage(state, &ctx);
         last = Some(face.shoot(&ctx, output, &mut mirror, shot.size)?);
     }
@@ -60,6 +84,15 @@ pub fn frame(
     state: &mut State,
     picture: Option<egui::TextureId>,
 ) -> egui::FullOutput {
+    laid_out(ctx, input, state, (panel::all, picture))
+}
+
+fn laid_out(
+    ctx: &Context,
+    input: &RawInput,
+    state: &mut State,
+    (layout, picture): (Layout, Option<egui::TextureId>),
+) -> egui::FullOutput {
     let settings = &state.settings;
     match settings.colours {
         Colours::System => {}
@@ -74,7 +107,7 @@ pub fn frame(
     ctx.set_zoom_factor(settings.zoom);
     let mut actions: Vec<Action> = Vec::new();
     let output = ctx.run_ui(input.clone(), |ui| {
-        actions = panel::all(ui, state, picture);
+        actions = layout(ui, state, picture);
     });
     for action in actions {
         state.apply(action);

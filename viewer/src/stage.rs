@@ -3,16 +3,17 @@
 pub mod orbit;
 pub mod paint;
 pub mod pick;
+pub mod ruler;
 pub mod sight;
 pub mod solids;
 
 use evenfall_sim::emission::{EmissionLaw, Footprint};
 use evenfall_sim::outcome::colour::Scale;
+use evenfall_sim::outcome::reading::{FilmUnit, LengthUnit, Reading};
 use evenfall_sim::outcome::survey::Survey;
-use evenfall_sim::outcome::{Facet, Outcome};
+use evenfall_sim::outcome::{Facet, Outcome, headline};
 use evenfall_sim::scene::motion::Motion;
 use glam::DAffine3;
-use std::f64::consts::TAU;
 use std::sync::{Arc, OnceLock};
 
 /// An outcome with what follows from it for looking at it.
@@ -23,8 +24,13 @@ pub struct Shown {
     pub survey: Survey,
     /// Scale of thickness.
     pub scale: Scale,
-    /// Sentences that say the most important.
-    pub headline: Vec<String>,
+    /// Sentences that say the most important, in each of the units they are read in.
+    headlines: [OnceLock<Vec<String>>; 4],
+    /// Share of the judged area in each of [`BARS`] equal steps of thickness from 0 to `bars_to_m`; what is thicker
+    /// counts in the last.
+    pub bars: Vec<f64>,
+    /// Thickness at the end of the last bar, m.
+    pub bars_to_m: f64,
     /// Finds what the pointer meets; made when it is first needed, or by [`Shown::prepare`].
     picker: OnceLock<pick::Picker>,
     /// Where metal leaves, if known.
@@ -75,22 +81,56 @@ fn regions(outcome: &Outcome, survey: &Survey) -> Vec<Region> {
     found.collect()
 }
 
+/// Bars of the distribution.
+pub const BARS: usize = 30;
+
+/// Shares of the judged area by thickness.
+fn bars(survey: &Survey, to_m: f64) -> Vec<f64> {
+    let mut areas_m2 = vec![0.0; BARS];
+    for patch in survey.wanted() {
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "cut off at the last bar"
+        )]
+        let bar = ((patch.thickness_m / to_m * BARS as f64) as usize).min(BARS - 1);
+        areas_m2[bar] += patch.area_m2;
+    }
+    let all: f64 = areas_m2.iter().sum();
+    let share = |area_m2: f64| area_m2 / all.max(f64::MIN_POSITIVE);
+    areas_m2.into_iter().map(share).collect()
+}
+
 impl Shown {
     /// Prepares an outcome for looking at it.
     ///
     /// - `footprints`: where metal leaves and how; empty where only the outcome is known
     pub fn new(outcome: Arc<Outcome>, footprints: Vec<(Footprint, EmissionLaw)>) -> Self {
         let survey = Survey::of(&outcome);
-        Self {
-            scale: Scale::of(&outcome, &survey),
-            headline: evenfall_sim::outcome::headline::with_survey(&outcome, &survey),
+        let scale = Scale::of(&outcome, &survey);
+        let bars_to_m = scale.high_m.max(scale.want_m.unwrap_or(0.0));
+        let shown = Self {
+            scale,
+            headlines: Default::default(),
+            bars: bars(&survey, bars_to_m),
+            bars_to_m,
             picker: OnceLock::new(),
             obstacles: outcome.bodies.iter().map(sight::Obstacle::of).collect(),
             footprints,
             regions: regions(&outcome, &survey),
             survey,
             outcome,
-        }
+        };
+        shown.headline(Reading::default());
+        shown
+    }
+
+    /// Sentences that say the most important.
+    pub fn headline(&self, reading: Reading) -> &[String] {
+        let number = usize::from(reading.film == FilmUnit::Angstrom)
+            + 2 * usize::from(reading.length == LengthUnit::Inch);
+        self.headlines[number]
+            .get_or_init(|| headline::read_in(reading, &self.outcome, &self.survey))
     }
 
     /// Makes what pointing at it needs, which takes longer than the rest.
@@ -159,23 +199,10 @@ impl Shown {
     }
 
     /// Angles of the rotations at a time, rad.
-    ///
-    /// Within a step each rotation runs evenly from its first angle to its last; swings are shown that way too.
     pub fn angles_at(&self, time_s: f64) -> Vec<f64> {
         let (index, share) = self.step_at(time_s);
-        let mut angles_rad: Vec<f64> = self
-            .outcome
-            .steps
-            .get(index)
-            .map(|step| {
-                let turned = step.turns.iter().map(|turns| turns * TAU * share);
-                step.start_rad
-                    .iter()
-                    .zip(turned)
-                    .map(|(a, b)| a + b)
-                    .collect()
-            })
-            .unwrap_or_default();
+        let step = self.outcome.steps.get(index);
+        let mut angles_rad = step.map_or(Vec::new(), |step| step.angles_at(share * step.lasts_s));
         angles_rad.resize(self.outcome.rotations.len(), 0.0);
         angles_rad
     }
@@ -191,6 +218,17 @@ impl Shown {
     /// chamber_from_riding at a time.
     pub fn pose_at(&self, time_s: f64) -> DAffine3 {
         self.pose(&self.angles_at(time_s))
+    }
+
+    /// riding_from_part of each part at a time: as first placed, or as re-posed after a vent.
+    pub fn placed_at(&self, time_s: f64) -> Vec<DAffine3> {
+        let (index, _) = self.step_at(time_s);
+        let step = self.outcome.steps.get(index);
+        let again = step.map_or(&[][..], |step| &step.placed);
+        let parts = self.outcome.parts.iter().enumerate();
+        parts
+            .map(|(number, part)| *again.get(number).unwrap_or(&part.chamber_from_part))
+            .collect()
     }
 
     /// Names of the shutters that are shut at a time.

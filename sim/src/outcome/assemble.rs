@@ -84,6 +84,12 @@ pub fn assemble(
         rotations: scene.motion.axes.clone(),
         chamber: scene.chamber,
         probes: surroundings::probes(scene, tally),
+        probe_parts: scene
+            .plan
+            .probes
+            .iter()
+            .map(|probe| probe.part.clone())
+            .collect(),
         clearances: surroundings::clearances(scene),
         region_names: scene
             .plan

@@ -27,6 +27,9 @@ pub(super) struct Header {
     pub plan_files: Vec<(String, String)>,
     pub metal_names: Vec<String>,
     pub region_names: Vec<String>,
+    /// Names of the parts that the probes lie on.
+    #[serde(default)]
+    pub probe_parts: Vec<String>,
     pub parts: Vec<PartHeader>,
     pub bodies: Vec<BodyHeader>,
     pub sources: Vec<SourceOutcome>,
@@ -106,6 +109,7 @@ impl Header {
             plan_files: outcome.plan_files.clone(),
             metal_names: outcome.metal_names.clone(),
             region_names: outcome.region_names.clone(),
+            probe_parts: outcome.probe_parts.clone(),
             parts: outcome.parts.iter().map(part_header).collect(),
             bodies: outcome.bodies.iter().map(body_header).collect(),
             sources: outcome.sources.clone(),

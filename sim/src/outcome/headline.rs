@@ -3,24 +3,36 @@
 //! In: an [`Outcome`]. Out: plain sentences with plain spaces and at most three significant digits
 //! (areas of the mesh, which are exact, in whole mm²).
 
-use super::figures::{area, percent, percent_against, percent_asked, significant, three, trimmed};
+use super::figures::{percent, percent_against, percent_asked, significant, three, trimmed};
 use super::model::{FilmVerdict, Outcome};
+use super::reading::Reading;
 use super::survey::{Standing, Survey, quantile};
 use super::verdict::{CLOSE, MET, MISSED, verdict};
 use crate::transport::Stopped;
 
-/// The outcome in sentences, the most important one first.
+/// The outcome in sentences, the most important one first, in nm and mm².
 pub fn sentences(outcome: &Outcome) -> Vec<String> {
     with_survey(outcome, &Survey::of(outcome))
 }
 
 /// The same from a survey that exists already.
 pub fn with_survey(outcome: &Outcome, survey: &Survey) -> Vec<String> {
+    read_in(Reading::default(), outcome, survey)
+}
+
+/// The same in other units.
+pub fn read_in(reading: Reading, outcome: &Outcome, survey: &Survey) -> Vec<String> {
     let mut sentences = vec![match &outcome.summary.film {
-        Some(film) => wanted(film, survey),
-        None => nothing_wanted(survey),
+        Some(film) => wanted(reading, film, (outcome, survey)),
+        None => nothing_wanted(reading, survey),
     }];
-    sentences.extend(outcome.summary.film.as_ref().and_then(kept_bare));
+    sentences.extend(
+        outcome
+            .summary
+            .film
+            .as_ref()
+            .and_then(|film| kept_bare(reading, film)),
+    );
     sentences.extend(stopped_early(outcome));
     sentences.extend(outcome.summary.uncalibrated.then(|| uncalibrated(outcome)));
     sentences
@@ -28,27 +40,33 @@ pub fn with_survey(outcome: &Outcome, survey: &Survey) -> Vec<String> {
 
 /// The wanted thickness in words: `100 nm`, or `5 nm of chromium and 100 nm of gold`.
 pub fn want_in_words(film: &FilmVerdict) -> String {
+    want_read_in(Reading::default(), film)
+}
+
+fn want_read_in(reading: Reading, film: &FilmVerdict) -> String {
     let wants: Vec<String> = film
         .want_nm
         .iter()
         .map(|(metal, &nm)| {
+            let want = reading.asked_in_words(1e-9 * nm);
             if metal == "all" {
-                format!("{} nm", trimmed(nm))
+                want
             } else {
-                format!("{} nm of {metal}", trimmed(nm))
+                format!("{want} of {metal}")
             }
         })
         .collect();
     wants.join(" and ")
 }
 
-fn wanted(film: &FilmVerdict, survey: &Survey) -> String {
+fn wanted(reading: Reading, film: &FilmVerdict, (outcome, survey): (&Outcome, &Survey)) -> String {
     let share = percent_against(film.reached_fraction, film.on);
     let on = percent_asked(film.on);
     let reaches = format!(
-        "{share} of {} mm² reaches {}",
-        area(film.area_mm2),
-        want_in_words(film)
+        "{share} of {}{} reaches {}",
+        reading.area_in_words(1e-6 * film.area_mm2),
+        where_wanted(film, outcome),
+        want_read_in(reading, film)
     );
     let against = match verdict(film.reached_fraction, film.reached_stderr, film.on) {
         MET => format!(", {on} is wanted"),
@@ -58,44 +76,64 @@ fn wanted(film: &FilmVerdict, survey: &Survey) -> String {
             significant(100.0 * film.reached_stderr, 2)
         ),
     };
-    reaches + &against + &bare(survey) + "."
+    reaches + &against + &bare(reading, survey) + "."
 }
 
-fn nothing_wanted(survey: &Survey) -> String {
+/// The regions that are looked at, where the plan names some: ` in bore and rim`.
+fn where_wanted(film: &FilmVerdict, outcome: &Outcome) -> String {
+    let coat = film.regions.iter().filter(|region| region.wanted == "coat");
+    let named = coat.filter(|region| outcome.region_names.contains(&region.name));
+    let names: Vec<&str> = named.map(|region| region.name.as_str()).collect();
+    if names.is_empty() {
+        String::new()
+    } else {
+        format!(" in {}", names.join(" and "))
+    }
+}
+
+fn nothing_wanted(reading: Reading, survey: &Survey) -> String {
     let all = survey.wanted_area_m2(|_| true);
     let film = survey.wanted_area_m2(|p| !p.standing.is_bare());
     let share = if all > 0.0 { film / all } else { 0.0 };
-    let mut text = format!("{} of {} mm² gets film", percent(share), area(1e6 * all));
+    let mut text = format!(
+        "{} of {} gets film",
+        percent(share),
+        reading.area_in_words(all)
+    );
     let coated = || {
         let coated = survey.wanted().filter(|p| !p.standing.is_bare());
         coated
             .map(|p| (p.thickness_m, p.area_m2))
             .collect::<Vec<_>>()
     };
-    let at = |share| quantile(coated(), share).map(|m| three(1e9 * m));
+    let at = |share| quantile(coated(), share).map(|m| three(reading.film(m)));
     if let (Some(low), Some(middle), Some(high)) = (at(0.05), at(0.5), at(0.95)) {
-        text += &format!(", {middle} nm in the middle and {low} to {high} nm on nine tenths of it");
+        let unit = reading.film_unit();
+        text += &format!(
+            ", {middle} {unit} in the middle and {low} to {high} {unit} on nine tenths of it"
+        );
     }
-    text + &bare(survey) + "; no thickness is wanted in the plan, so there is no verdict."
+    text + &bare(reading, survey) + "; no thickness is wanted in the plan, so there is no verdict."
 }
 
 /// What is bare, as the end of a sentence.
-fn bare(survey: &Survey) -> String {
-    let of = |standing| 1e6 * survey.wanted_area_m2(|p| p.standing == standing);
+fn bare(reading: Reading, survey: &Survey) -> String {
+    let of = |standing| survey.wanted_area_m2(|p| p.standing == standing);
+    let area = |area_m2| reading.area_in_words(area_m2);
     let (unseen, unreached) = (of(Standing::NoneSeen), of(Standing::Unreached));
     match (unseen > 0.0, unreached > 0.0) {
         (true, true) => format!(
-            "; on {} mm² nothing was seen to arrive, and {} mm² is proved out of reach",
+            "; on {} nothing was seen to arrive, and {} is proved out of reach",
             area(unseen),
             area(unreached)
         ),
-        (true, false) => format!("; on {} mm² nothing was seen to arrive", area(unseen)),
-        (false, true) => format!("; {} mm² is proved out of reach", area(unreached)),
+        (true, false) => format!("; on {} nothing was seen to arrive", area(unseen)),
+        (false, true) => format!("; {} is proved out of reach", area(unreached)),
         (false, false) => String::new(),
     }
 }
 
-fn kept_bare(film: &FilmVerdict) -> Option<String> {
+fn kept_bare(reading: Reading, film: &FilmVerdict) -> Option<String> {
     let on = percent_asked(film.on);
     let kept: Vec<String> = film
         .regions
@@ -109,9 +147,9 @@ fn kept_bare(film: &FilmVerdict) -> Option<String> {
                 _ => String::new(),
             };
             format!(
-                "{share} of {} ({} mm²) does{verdict}",
+                "{share} of {} ({}) does{verdict}",
                 r.name,
-                area(r.area_mm2)
+                reading.area_in_words(1e-6 * r.area_mm2)
             )
         })
         .collect();

@@ -17,6 +17,7 @@ pub mod list;
 pub mod model;
 mod ply;
 pub mod read;
+pub mod reading;
 pub mod report;
 pub mod statistics;
 mod surroundings;

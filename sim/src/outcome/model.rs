@@ -32,6 +32,8 @@ pub struct Outcome {
     pub chamber: Option<crate::plan::model::ChamberShape>,
     /// Probes, by plan order.
     pub probes: Vec<(String, Vec<ProbePoint>)>,
+    /// Names of the parts that the probes lie on, in their order; empty in outcomes of earlier versions.
+    pub probe_parts: Vec<String>,
     /// Clearances through the schedule and a full turn.
     pub clearances: Vec<crate::scene::facts::Clearance>,
     /// Names of the plan's regions in plan order: bit i of [`Facet::regions`] belongs to the i-th.

@@ -21,6 +21,9 @@ const AUDIT_ATOMS: u64 = 1_000_000;
 /// Atoms fired as audit of a sketch.
 const FEW_ATOMS: u64 = 10_000;
 
+/// Lines of a sketch that a coupon gets for each of a facet: there are few of them, and their number is read.
+const COUPON_LINES: u16 = 16;
+
 /// Most atoms of a firing run without a limit: 2^40, days of work.
 const MOST_ATOMS: u64 = 1 << 40;
 
@@ -142,7 +145,11 @@ impl Run<'_> {
         };
         let led = Led::new(&job, &self.idle);
         let mut causes = self.causes((causes::Points::FEW, &led.spared), &mut tally.rays);
-        let effort = pilot::sketch_effort(&job, &led.spared);
+        let mut effort = pilot::sketch_effort(&job, &led.spared);
+        for coupon in self.scene.coupons.iter().flat_map(|c| c.receivers.clone()) {
+            let lines = &mut effort.lines[coupon * effort.channels..][..effort.channels];
+            lines.iter_mut().for_each(|lines| *lines *= COUPON_LINES);
+        }
         let mut sums = Gathered::new(job.receivers.len(), effort.channels, Keep::Means);
         let mut rows = Rows::new(self.scene);
         tally.rays += job.scramblings(&effort, &mut sums);

@@ -72,6 +72,7 @@ pub fn horn() -> Outcome {
             clearance("horn", "shield", 0.0231, 0.0231),
             clearance("horn", "wall", 0.0844, 0.0844),
         ],
+        probe_parts: Vec::new(),
         region_names: Vec::new(),
         metal_names: vec!["silver".to_owned()],
     };

@@ -5,6 +5,8 @@ use super::settings::Settings;
 use crate::stage::orbit::Side;
 use crate::stage::paint::Paint;
 use crate::stage::pick::Spot;
+use crate::stage::ruler::Spread;
+use evenfall_sim::outcome::colour::Scale;
 use glam::DVec2;
 use std::path::PathBuf;
 
@@ -26,7 +28,14 @@ pub enum Action {
     Run,
     Cancel,
     Write,
+    /// Asks for a file by the system's dialog.
+    Browse,
+    /// Draws a figure into the current folder.
+    Figure,
     Paint(Paint),
+    Spread(Spread),
+    /// One scale for all maps from now on; none: each has its own.
+    Hold(Option<Scale>),
     Time(f64),
     Cut(Option<f64>),
     Turn(DVec2),

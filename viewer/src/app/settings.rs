@@ -1,6 +1,7 @@
 //! What the window remembers from day to day: colours, size of the panels, what the pointer's buttons do.
 
 use etcetera::BaseStrategy;
+use evenfall_sim::outcome::reading::Reading;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
@@ -52,6 +53,8 @@ pub struct Settings {
     /// Size of the panels over that of the screen.
     pub zoom: f32,
     pub pointer: Pointer,
+    /// Units in which figures are read.
+    pub reading: Reading,
 }
 
 impl Default for Settings {
@@ -60,6 +63,7 @@ impl Default for Settings {
             colours: Colours::default(),
             zoom: 1.0,
             pointer: Pointer::default(),
+            reading: Reading::default(),
         }
     }
 }
@@ -116,6 +120,7 @@ impl Settings {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use evenfall_sim::outcome::reading::{FilmUnit, LengthUnit};
 
     #[test]
     fn settings_are_read_back_as_kept_and_damaged_ones_are_the_first_ones() {
@@ -126,6 +131,10 @@ mod tests {
             colours: Colours::Dark,
             zoom: 1.5,
             pointer: Pointer::Second,
+            reading: Reading {
+                film: FilmUnit::Angstrom,
+                length: LengthUnit::Inch,
+            },
         };
         kept.keep(&place);
         assert_eq!(Settings::read(&place), kept);

@@ -81,17 +81,7 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
     };
     let picture =
         shot::take(&mut state, &shot).map_err(|sentence| instead(&sentence, arguments))?;
-    let unwritten = |error: &dyn std::fmt::Display| {
-        Failure::Unfinished(format!("{} cannot be written ({error})", file.display()))
-    };
-    let out = std::fs::File::create(file).map_err(|error| unwritten(&error))?;
-    let mut encoder = png::Encoder::new(out, picture.width, picture.height);
-    encoder.set_color(png::ColorType::Rgba);
-    encoder.set_depth(png::BitDepth::Eight);
-    encoder
-        .write_header()
-        .and_then(|mut writer| writer.write_image_data(&picture.rgba))
-        .map_err(|error| unwritten(&error))?;
+    picture.write(file).map_err(Failure::Unfinished)?;
     say::answer(&format!("picture: {}", file.display()))?;
     Ok(Exit::Done)
 }

@@ -97,7 +97,7 @@ fn the_stage_shows_the_colours_of_the_scale() {
         let place: egui::Rect = place.unwrap();
         let shown = state.shown.as_ref().unwrap();
         let colours = crate::stage::paint::paint(&state.look(shown), Paint::Thickness);
-        let pose = shown.pose_at(state.time_s);
+        let places = state.places(shown);
         // spots with enough film, which bear no stripes
         let grid =
             (-9..10).flat_map(|x| (-9..10).map(move |y| (0.1 * f64::from(x), 0.1 * f64::from(y))));
@@ -109,6 +109,7 @@ fn the_stage_shows_the_colours_of_the_scale() {
         let mut differences: Vec<f64> = spots
             .map(|((x, y), spot, colour)| {
                 // shading by the angle between the side and the line of sight, as the shader has it
+                let pose = places[2 + spot.part];
                 let toward = state.orbit.eye_m() - pose.transform_point3(spot.at_m);
                 let facing = pose
                     .transform_vector3(spot.normal)

@@ -14,12 +14,12 @@ const SAMPLES: u32 = 4;
 const DEPTH: wgpu::TextureFormat = wgpu::TextureFormat::Depth32Float;
 
 /// How the stage is looked at.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct View {
     /// clip_from_chamber.
     pub clip_from_chamber: DMat4,
-    /// chamber_from_riding at the playhead.
-    pub chamber_from_riding: DAffine3,
+    /// Where things are at the playhead, in the order of [`Solids`]: chamber_from_… each.
+    pub places: Vec<DAffine3>,
     /// Where the eye is, m.
     pub eye_m: DVec3,
     /// Cuts away what is in front of this plane: normal, and its height along it, m.
@@ -34,7 +34,6 @@ pub struct View {
 #[repr(C)]
 struct Uniform {
     clip_from_chamber: Mat4,
-    chamber_from_riding: Mat4,
     eye: Vec4,
     cut: Vec4,
     open_shutters: [u32; 4],
@@ -45,6 +44,7 @@ struct Loaded {
     corners: wgpu::Buffer,
     group: wgpu::BindGroup,
     paint: wgpu::Buffer,
+    places: wgpu::Buffer,
     /// Corners of solid facets, of veiled ones, of lines.
     counts: [u32; 3],
 }
@@ -97,6 +97,11 @@ impl Painter {
                     wgpu::ShaderStages::VERTEX,
                     wgpu::BufferBindingType::Storage { read_only: true },
                 ),
+                entry(
+                    2,
+                    wgpu::ShaderStages::VERTEX,
+                    wgpu::BufferBindingType::Storage { read_only: true },
+                ),
             ],
         });
         let uniform = device.create_buffer(&wgpu::BufferDescriptor {
@@ -133,6 +138,12 @@ impl Painter {
                 contents: bytemuck::cast_slice(if paint.is_empty() { &[0] } else { paint }),
                 usage: wgpu::BufferUsages::STORAGE | wgpu::BufferUsages::COPY_DST,
             });
+        let places = gpu.device.create_buffer(&wgpu::BufferDescriptor {
+            label: Some("places"),
+            size: (solids.places * size_of::<Mat4>()) as u64,
+            usage: wgpu::BufferUsages::STORAGE | wgpu::BufferUsages::COPY_DST,
+            mapped_at_creation: false,
+        });
         let group = gpu.device.create_bind_group(&wgpu::BindGroupDescriptor {
             label: Some("stage"),
             layout: &self.layout,
@@ -145,12 +156,17 @@ impl Painter {
                     binding: 1,
                     resource: paint.as_entire_binding(),
                 },
+                wgpu::BindGroupEntry {
+                    binding: 2,
+                    resource: places.as_entire_binding(),
+                },
             ],
         });
         self.loaded = Some(Loaded {
             corners,
             group,
             paint,
+            places,
             counts: solids.counts(),
         });
     }
@@ -176,7 +192,6 @@ impl Painter {
         let target = self.target.as_ref()?;
         let uniform = Uniform {
             clip_from_chamber: view.clip_from_chamber.as_mat4(),
-            chamber_from_riding: DMat4::from(view.chamber_from_riding).as_mat4(),
             eye: view.eye_m.as_vec3().extend(1.0),
             cut: view
                 .cut
@@ -185,6 +200,15 @@ impl Painter {
         };
         gpu.queue
             .write_buffer(&self.uniform, 0, bytemuck::bytes_of(&uniform));
+        let places: Vec<Mat4> = view
+            .places
+            .iter()
+            .map(|&place| DMat4::from(place).as_mat4())
+            .collect();
+        if size_of_val(&places[..]) as u64 == loaded.places.size() {
+            gpu.queue
+                .write_buffer(&loaded.places, 0, bytemuck::cast_slice(&places));
+        }
         let [red, green, blue] = view.background.map(|byte| f64::from(byte) / 255.0);
         let mut encoder = gpu.device.create_command_encoder(&Default::default());
         let shown = target.picture.create_view(&Default::default());

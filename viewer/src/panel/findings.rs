@@ -1,16 +1,16 @@
-//! Findings: headline, distribution, causes, the pinned spot, coupons, warnings.
+//! Findings: headline, distribution, causes, the pinned spot, coupons, regions, probes, warnings.
+
+mod table;
 
 use crate::app::{Action, State};
 use crate::stage::Shown;
 use crate::stage::paint::{SHARES, thickness_at};
 use egui::{Grid, RichText, ScrollArea, Ui};
-use egui_plot::{Bar, BarChart, Plot, VLine};
-use evenfall_sim::outcome::figures::{area, percent, three, trimmed, with_error};
+use egui_plot::{Bar, BarChart, GridMark, Line, Plot, PlotPoints, VLine};
+use evenfall_sim::outcome::colour::round_step;
+use evenfall_sim::outcome::figures::{percent, trimmed, with_error};
+use evenfall_sim::outcome::reading::Reading;
 use evenfall_sim::outcome::survey::Standing;
-use std::fmt::Write as _;
-
-/// Bars of the distribution.
-const BARS: usize = 30;
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
@@ -19,26 +19,48 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
         ui.label("Nothing is open. Drop a plan or an outcome here, or type its path above.");
         return;
     };
+    let reading = state.settings.reading;
     ScrollArea::vertical().show(ui, |ui| {
-        for (number, sentence) in shown.headline.iter().enumerate() {
+        if !state.trouble.is_empty() {
+            let text = "The plan as it stands cannot be run: see Setup. The map is of what can be told so far.";
+            ui.colored_label(ui.visuals().error_fg_color, text);
+        }
+        for (number, sentence) in shown.headline(reading).iter().enumerate() {
             let text = RichText::new(sentence);
             ui.label(if number == 0 { text.strong() } else { text });
         }
-        if ui.button("Copy as text").clicked() {
-            ui.ctx().copy_text(as_text(shown));
-        }
+        ui.horizontal_wrapped(|ui| {
+            if ui.button("Copy as text").clicked() {
+                ui.ctx().copy_text(table::as_text(shown, reading));
+            }
+            let tip = "Every number of this panel, a row each, to be pasted into a spreadsheet";
+            if ui.button("Copy as table").on_hover_text(tip).clicked() {
+                ui.ctx().copy_text(table::as_table(shown, reading));
+            }
+            let tip = "The stage with scale, title and inputs, as a PNG in the current folder";
+            if ui.button("Save figure").on_hover_text(tip).clicked() {
+                wanted.push(Action::Figure);
+            }
+        });
         ui.separator();
         spot(ui, state, shown, wanted);
         ui.separator();
-        distribution(ui, shown);
+        distribution(ui, shown, reading);
         ui.separator();
         causes(ui, shown);
-        coupons(ui, shown);
-        regions(ui, shown);
+        coupons(ui, shown, reading);
+        regions(ui, shown, reading);
+        probes(ui, shown, reading);
         for warning in &shown.outcome.summary.warnings {
             ui.label(format!("Warning: {warning}"));
         }
     });
+}
+
+/// A thickness and its standard error with their unit.
+pub fn film_with_error(reading: Reading, film_m: f64, std_error_m: f64) -> String {
+    let both = with_error(reading.film(film_m), reading.film(std_error_m));
+    format!("{both} {}", reading.film_unit())
 }
 
 /// What is known of the pinned spot.
@@ -50,18 +72,24 @@ fn spot(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>) {
     let Some(patch) = shown.survey.patches.get(spot.patch) else {
         return;
     };
+    let reading = state.settings.reading;
     let facet = shown.facet(spot.patch);
     ui.label(RichText::new("Pinned spot").strong());
-    let nm = 1e9 * thickness_at(shown, spot.patch, state.time_s);
     ui.label(match patch.standing {
         Standing::Unreached => "no film: proved unreached".to_owned(),
         Standing::Uncounted => "not counted: inside another solid".to_owned(),
         Standing::NoneSeen => format!(
-            "no film was seen, error {} nm",
-            three(1e9 * patch.std_error_m)
+            "no film was seen, error {}",
+            reading.film_in_words(patch.std_error_m)
         ),
-        _ => format!("{} nm", with_error(nm, 1e9 * patch.std_error_m)),
+        _ => {
+            let film_m = thickness_at(shown, spot.patch, state.time_s);
+            film_with_error(reading, film_m, patch.std_error_m)
+        }
     });
+    if let Some(ratio) = state.look(shown).ratio(spot.patch) {
+        ui.label(format!("{} times as much as in A", trimmed(ratio)));
+    }
     if let Some(facet) = facet
         && facet.incidence_rad.is_finite()
     {
@@ -102,55 +130,85 @@ fn spot(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>) {
     }
 }
 
-/// Area by thickness, with the wanted line.
-fn distribution(ui: &mut Ui, shown: &Shown) {
-    ui.label(RichText::new("Area by thickness").strong());
-    let scale = &shown.scale;
-    let top_nm = 1e9 * scale.high_m.max(scale.want_m.unwrap_or(0.0));
-    let width_nm = top_nm / BARS as f64;
-    let mut areas = [0.0; BARS];
-    for patch in &shown.survey.patches {
-        if patch.standing != Standing::Uncounted {
-            #[expect(
-                clippy::cast_possible_truncation,
-                clippy::cast_sign_loss,
-                reason = "cut off at the last bar"
-            )]
-            let bar = ((1e9 * patch.thickness_m / width_nm) as usize).min(BARS - 1);
-            areas[bar] += patch.area_m2;
-        }
+/// Round marks for an axis of a plot, so many at least.
+fn marks(least: f64) -> impl Fn(egui_plot::GridInput) -> Vec<GridMark> {
+    move |seen| {
+        let (low, high) = seen.bounds;
+        let step_size = round_step((high - low) / (2.0 * least));
+        let first = (low / step_size).ceil();
+        let mark = |number: u32| GridMark {
+            value: (first + f64::from(number)) * step_size,
+            step_size,
+        };
+        (0..64)
+            .map(mark)
+            .take_while(|mark| mark.value <= high)
+            .collect()
     }
-    let all: f64 = areas.iter().sum();
-    let bars = areas.iter().enumerate().map(|(bar, area)| {
-        let middle = (bar as f64 + 0.5) * width_nm;
-        Bar::new(middle, 100.0 * area / all.max(f64::MIN_POSITIVE)).width(width_nm)
-    });
-    let chart = BarChart::new("share of the area", bars.collect());
-    Plot::new("distribution")
-        .height(130.0)
+}
+
+/// A plot that stands still.
+fn still<'a>(name: &str) -> Plot<'a> {
+    Plot::new(name)
+        .height(140.0)
         .allow_drag(false)
         .allow_zoom(false)
         .allow_scroll(false)
         .allow_boxed_zoom(false)
         .show_grid(false)
-        .x_axis_label("thickness, nm")
-        .y_axis_label("% of the area")
-        .y_grid_spacer(|seen| {
-            let mark = |value, step_size| egui_plot::GridMark { value, step_size };
-            let tens = (0..=10).map(|k| mark(10.0 * f64::from(k), 10.0));
-            tens.filter(|mark| mark.value <= seen.bounds.1).collect()
-        })
+        .x_grid_spacer(marks(2.0))
+        .y_grid_spacer(marks(2.0))
+        .grid_spacing(egui::Rangef::new(1.0, 2.0))
         .set_margin_fraction(egui::Vec2::new(0.02, 0.05))
+}
+
+/// Area by thickness, with the wanted line.
+fn distribution(ui: &mut Ui, shown: &Shown, reading: Reading) {
+    let judged = !shown.outcome.region_names.is_empty() && shown.outcome.summary.film.is_some();
+    let title = if judged {
+        "Wanted area by thickness"
+    } else {
+        "Area by thickness"
+    };
+    ui.label(RichText::new(title).strong());
+    let width = reading.film(shown.bars_to_m) / shown.bars.len() as f64;
+    let bars = shown.bars.iter().enumerate().map(|(bar, share)| {
+        let middle = (bar as f64 + 0.5) * width;
+        Bar::new(middle, 100.0 * share).width(width)
+    });
+    let chart = BarChart::new("share of the area", bars.collect());
+    still("distribution")
+        .x_axis_label(format!("thickness, {}", reading.film_unit()))
+        .y_axis_label("% of the area")
         .show(ui, |plot| {
             plot.bar_chart(chart);
-            if let Some(want_m) = scale.want_m {
-                plot.vline(VLine::new("wanted", 1e9 * want_m).width(2.0));
+            if let Some(want_m) = shown.scale.want_m {
+                plot.vline(VLine::new("wanted", reading.film(want_m)).width(2.0));
             }
         });
 }
 
+/// Thickness along the probes.
+fn probes(ui: &mut Ui, shown: &Shown, reading: Reading) {
+    for (name, points) in &shown.outcome.probes {
+        ui.label(RichText::new(format!("Probe {name}")).strong());
+        let film = points.iter().map(|point| {
+            [
+                reading.length(point.s_m),
+                reading.film(point.sums.thickness_m),
+            ]
+        });
+        let line = Line::new(name.as_str(), film.collect::<PlotPoints<'_>>());
+        still(name)
+            .include_y(0.0)
+            .x_axis_label(format!("along it, {}", reading.length_unit()))
+            .y_axis_label(format!("thickness, {}", reading.film_unit()))
+            .show(ui, |plot| plot.line(line));
+    }
+}
+
 /// Named regions, whether anything is wanted of them or not.
-fn regions(ui: &mut Ui, shown: &Shown) {
+fn regions(ui: &mut Ui, shown: &Shown, reading: Reading) {
     if shown.regions.is_empty() {
         return;
     }
@@ -158,11 +216,11 @@ fn regions(ui: &mut Ui, shown: &Shown) {
     Grid::new("regions").num_columns(3).show(ui, |ui| {
         for region in &shown.regions {
             ui.label(&region.name);
-            ui.label(format!("{} mm²", area(1e6 * region.area_m2)));
+            ui.label(reading.area_in_words(region.area_m2));
             ui.label(format!(
-                "mean {} nm, least {} nm",
-                three(1e9 * region.mean_m),
-                three(1e9 * region.least_m)
+                "mean {}, least {}",
+                reading.film_in_words(region.mean_m),
+                reading.film_in_words(region.least_m)
             ));
             ui.end_row();
         }
@@ -203,10 +261,10 @@ fn cause(name: &str) -> &str {
     }
 }
 
-fn coupons(ui: &mut Ui, shown: &Shown) {
+fn coupons(ui: &mut Ui, shown: &Shown, reading: Reading) {
     for coupon in &shown.outcome.summary.coupons {
-        let nm = with_error(coupon.thickness_nm, coupon.stderr_nm);
-        ui.label(format!("Coupon {}: {nm} nm", coupon.name));
+        let film = film_with_error(reading, 1e-9 * coupon.thickness_nm, 1e-9 * coupon.stderr_nm);
+        ui.label(format!("Coupon {}: {film}", coupon.name));
     }
     for tooling in &shown.outcome.summary.tooling {
         ui.label(format!(
@@ -216,24 +274,4 @@ fn coupons(ui: &mut Ui, shown: &Shown) {
             trimmed(tooling.factor)
         ));
     }
-}
-
-fn as_text(shown: &Shown) -> String {
-    let mut text = shown.headline.join("\n");
-    for coupon in &shown.outcome.summary.coupons {
-        let nm = with_error(coupon.thickness_nm, coupon.stderr_nm);
-        let _ = write!(text, "\ncoupon {}\t{nm}\tnm", coupon.name);
-    }
-    for part in &shown.outcome.summary.parts {
-        for (name, share) in &part.causes {
-            let _ = write!(
-                text,
-                "\n{} {}\t{:.1}\t%",
-                part.name,
-                cause(name),
-                100.0 * share
-            );
-        }
-    }
-    text
 }

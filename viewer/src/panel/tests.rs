@@ -131,7 +131,13 @@ fn mean_nm(window: &Harness<'_, State>) -> f64 {
 }
 
 fn headline(window: &Harness<'_, State>) -> String {
-    window.state().shown.as_ref().unwrap().headline[0].clone()
+    window
+        .state()
+        .shown
+        .as_ref()
+        .unwrap()
+        .headline(Default::default())[0]
+        .clone()
 }
 
 #[test]
@@ -139,7 +145,7 @@ fn a_plan_is_opened_by_typing_its_path() {
     let (_folder, plan) = folder();
     let mut window = window(empty());
     window.run_steps(2);
-    type_into(&mut window, "Open", plan.to_str().unwrap());
+    type_into(&mut window, "Path", plan.to_str().unwrap());
     settle(window.state_mut());
     window.run_steps(2);
     assert!(headline(&window).contains("reaches 100 nm"));

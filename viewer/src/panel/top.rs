@@ -4,6 +4,7 @@ use crate::app::settings::{Colours, Pointer, zoomed};
 use crate::app::{Action, Running, State};
 use egui::{Button, Ui};
 use evenfall_sim::outcome::figures;
+use evenfall_sim::outcome::reading::{FilmUnit, LengthUnit};
 
 /// Maps less accurate than this are called sketches.
 const SKETCHY: f64 = 0.1;
@@ -11,6 +12,9 @@ const SKETCHY: f64 = 0.1;
 /// Shows the bar.
 pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
     ui.horizontal(|ui| {
+        if ui.button("Open…").on_hover_text("Ctrl+O").clicked() {
+            wanted.push(Action::Browse);
+        }
         path_field(ui, wanted);
         let document = state.document.as_ref();
         let mut button = |ui: &mut Ui, name: &str, on: bool, tip: &str, action: Action| {
@@ -74,6 +78,17 @@ fn settings(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
             ui.label(format!("{:.0} %", 100.0 * settings.zoom));
         });
         ui.separator();
+        ui.label("Units of what is shown (the plan keeps its own)");
+        ui.horizontal(|ui| {
+            let film = &mut settings.reading.film;
+            ui.radio_value(film, FilmUnit::Nanometre, "nm");
+            ui.radio_value(film, FilmUnit::Angstrom, "Å");
+            ui.separator();
+            let length = &mut settings.reading.length;
+            ui.radio_value(length, LengthUnit::Millimetre, "mm");
+            ui.radio_value(length, LengthUnit::Inch, "in");
+        });
+        ui.separator();
         ui.label("Pointer");
         for (pointer, name) in Pointer::ALL {
             ui.radio_value(&mut settings.pointer, pointer, name);
@@ -88,7 +103,7 @@ fn settings(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
 fn path_field(ui: &mut Ui, wanted: &mut Vec<Action>) {
     let id = egui::Id::unique("path to open");
     let mut text = ui.data_mut(|data| data.get_temp::<String>(id).unwrap_or_default());
-    let label = ui.label("Open");
+    let label = ui.label("Path");
     let field = egui::TextEdit::singleline(&mut text)
         .hint_text("plan or outcome, Enter")
         .desired_width(170.0);

@@ -1,8 +1,10 @@
 //! What the colours on the parts mean, and the colours themselves.
 
 use super::Shown;
+use super::ruler::{Ruler, Spread};
 use evenfall_sim::outcome::colour::{self, Scale};
-use evenfall_sim::outcome::figures::{trimmed, whole};
+use evenfall_sim::outcome::figures::whole;
+use evenfall_sim::outcome::reading::Reading;
 use evenfall_sim::outcome::survey::{Patch, Standing, Wish};
 use evenfall_sim::outcome::{Facet, PartOutcome};
 
@@ -53,14 +55,32 @@ pub struct Look<'a> {
     pub shown: &'a Shown,
     /// What is kept as A.
     pub kept: Option<&'a Shown>,
+    /// A scale that was kept for all maps.
+    pub held: Option<Scale>,
+    /// How thickness is spread over the colours.
+    pub spread: Spread,
+    /// The units in which figures are read.
+    pub reading: Reading,
     /// The playhead, s.
     pub time_s: f64,
 }
 
 impl Look<'_> {
-    /// The scale of thickness: A's, so that both are seen on one.
-    fn scale(&self) -> &Scale {
-        self.kept.map_or(&self.shown.scale, |kept| &kept.scale)
+    /// The scale of thickness: the one that was kept, or A's, so that both are seen on one.
+    pub fn ruler(&self) -> Ruler {
+        let kept = self.kept.map_or(&self.shown.scale, |kept| &kept.scale);
+        Ruler {
+            scale: self.held.unwrap_or(*kept),
+            spread: self.spread,
+            seen_m: [self.shown.scale.least_m, self.shown.scale.greatest_m],
+        }
+    }
+
+    /// Thickness of a patch over that of A; none where either has none.
+    pub fn ratio(&self, patch: usize) -> Option<f64> {
+        let of = |shown: &Shown| Some(shown.survey.patches.get(patch)?.thickness_m);
+        let ratio = of(self.shown)? / of(self.kept.filter(|kept| alike(self.shown, kept))?)?;
+        (ratio > 0.0 && ratio.is_finite()).then_some(ratio)
     }
 }
 
@@ -75,6 +95,22 @@ pub struct Legend {
     pub clamps: [bool; 2],
     /// Place of the wanted thickness, and what is said of it.
     pub want: Option<(f64, String)>,
+}
+
+impl Legend {
+    /// As a table to be pasted: value and colour, a row per tick.
+    pub fn as_text(&self) -> String {
+        let mut text = format!("{}\tcolour\n", self.title);
+        for (place, value) in self.ticks.iter().rev() {
+            let [r, g, b] = colour::at(*place);
+            text.push_str(&format!("{value}\t#{r:02x}{g:02x}{b:02x}\n"));
+        }
+        if let Some((_, want)) = &self.want {
+            text.push_str(want);
+            text.push('\n');
+        }
+        text
+    }
 }
 
 impl Paint {
@@ -142,6 +178,7 @@ struct Place<'a> {
 /// Colours and signs of all patches at the playhead.
 pub fn paint(look: &Look, paint: Paint) -> Vec<u32> {
     let shown = look.shown;
+    let ruler = look.ruler();
     let at_end = look.time_s >= shown.lasts_s();
     let moment = shown.step_at(look.time_s);
     let mut bits = Vec::with_capacity(shown.survey.patches.len());
@@ -157,8 +194,8 @@ pub fn paint(look: &Look, paint: Paint) -> Vec<u32> {
                 patch: &shown.survey.patches[first + number],
             };
             bits.push(match paint {
-                Paint::Thickness if !at_end => place.at_moment(look, moment),
-                _ => place.painted(look, paint),
+                Paint::Thickness if !at_end => place.at_moment(&ruler, moment),
+                _ => place.painted((look, &ruler), paint),
             });
         }
     }
@@ -191,12 +228,11 @@ fn grown_m(part: &PartOutcome, number: usize, (step, share): (usize, f64)) -> f6
 }
 
 impl Place<'_> {
-    fn painted(&self, look: &Look, paint: Paint) -> u32 {
+    fn painted(&self, (look, ruler): (&Look, &Ruler), paint: Paint) -> u32 {
         let bare = self.patch.standing.is_bare();
         if self.patch.standing == Standing::Uncounted {
             return packed(UNCOUNTED, PLAIN);
         }
-        let scale = look.scale();
         match paint {
             Paint::Thickness => {
                 let sign = match self.patch.standing {
@@ -204,40 +240,33 @@ impl Place<'_> {
                     Standing::Thin => THIN,
                     _ => PLAIN,
                 };
-                packed(scale.colour(self.facet.thickness_m), sign)
+                packed(ruler.colour(self.facet.thickness_m), sign)
             }
             Paint::Error => share_of(
                 self.facet.std_error_m / self.facet.thickness_m / LARGEST_ERROR,
                 bare,
             ),
             Paint::Incidence => share_of(self.facet.incidence_rad.to_degrees() / 90.0, bare),
-            Paint::Ratio => {
-                let before = look
-                    .kept
-                    .and_then(|kept| kept.survey.patches.get(self.index));
-                let before_m = before.map_or(f64::NAN, |patch| patch.thickness_m);
+            Paint::Ratio => match look.ratio(self.index) {
                 // from a quarter to four times, as powers of two
-                let ratio = self.facet.thickness_m / before_m;
-                share_of(
-                    0.5 + 0.25 * ratio.log2(),
-                    !(ratio > 0.0 && ratio.is_finite()),
-                )
-            }
+                Some(ratio) => share_of(0.5 + 0.25 * ratio.log2(), false),
+                None => share_of(0.0, true),
+            },
             Paint::Share(share) => share_of(f64::from(self.facet.shares[share]), false),
             Paint::Metal(metal) => {
                 let film = self.part.by_metal_m.get(metal);
                 let film_m = film.and_then(|film| film.get(self.number));
-                share_of(scale.fraction(film_m.map_or(0.0, |&m| f64::from(m))), bare)
+                share_of(ruler.fraction(film_m.map_or(0.0, |&m| f64::from(m))), bare)
             }
             Paint::Step(step) => {
                 let film_m = grown_m(self.part, self.number, (step, 1.0))
                     - grown_m(self.part, self.number, (step, 0.0));
-                share_of(scale.fraction(film_m), film_m <= 0.0)
+                share_of(ruler.fraction(film_m), film_m <= 0.0)
             }
         }
     }
 
-    fn at_moment(&self, look: &Look, moment: (usize, f64)) -> u32 {
+    fn at_moment(&self, ruler: &Ruler, moment: (usize, f64)) -> u32 {
         if self.patch.standing == Standing::Uncounted {
             return packed(UNCOUNTED, PLAIN);
         }
@@ -250,7 +279,7 @@ impl Place<'_> {
         } else {
             PLAIN
         };
-        packed(look.scale().colour(film_m), sign)
+        packed(ruler.colour(film_m), sign)
     }
 }
 
@@ -301,18 +330,14 @@ pub fn paint_legend(look: &Look, paint: Paint) -> Legend {
         },
         Paint::Share(_) => even("share of the open flux", 100.0, " %"),
         Paint::Thickness | Paint::Metal(_) | Paint::Step(_) => {
-            let scale = look.scale();
+            let (ruler, reading) = (look.ruler(), look.reading);
             Legend {
-                title: "thickness, nm".to_owned(),
-                ticks: scale
-                    .ticks_m()
-                    .into_iter()
-                    .map(|tick_m| (scale.fraction(tick_m), trimmed(1e9 * tick_m)))
-                    .collect(),
-                clamps: [scale.clamps_below(), scale.clamps_above()],
-                want: scale.want_m.map(|want_m| {
-                    let nm = trimmed(1e9 * want_m);
-                    (scale.fraction(want_m), format!("wanted {nm} nm"))
+                title: format!("thickness, {}", reading.film_unit()),
+                ticks: ruler.ticks(reading),
+                clamps: ruler.clamps(),
+                want: ruler.scale.want_m.map(|want_m| {
+                    let want = reading.asked_in_words(want_m);
+                    (ruler.fraction(want_m), format!("wanted {want}"))
                 }),
             }
         }

@@ -11,78 +11,89 @@ pub struct Spot {
     pub part: usize,
     /// Index of the patch ([`evenfall_sim::outcome::survey::Survey::patches`]).
     pub patch: usize,
-    /// Where, riding frame at angles 0, m.
+    /// Where, part's coordinates, m.
     pub at_m: DVec3,
-    /// Unit normal of the side that is seen, riding frame.
+    /// Unit normal of the side that is seen, part's coordinates.
     pub normal: DVec3,
 }
 
 /// Finds spots.
 pub struct Picker {
-    /// All front facets, riding frame.
+    parts: Vec<Pickable>,
+}
+
+/// One part.
+struct Pickable {
+    /// Its front facets, part's coordinates.
     kernel: Kernel,
-    /// Number of the first facet of each part in the kernel, its first patch, its number of front facets.
-    parts: Vec<(usize, usize, usize)>,
-    both_sides: Vec<bool>,
+    /// Number of its first patch, and of its front facets.
+    first: usize,
+    facets: usize,
+    both_sides: bool,
 }
 
 impl Picker {
     /// Prepares all parts.
     pub fn new(outcome: &Outcome) -> Self {
-        let mut triangles = Vec::new();
-        let mut parts = Vec::new();
-        let mut patches = 0;
-        for part in &outcome.parts {
-            parts.push((triangles.len(), patches, part.facets.len()));
-            triangles.extend(part.facets.iter().map(|facet| {
-                let at = |corner| part.chamber_from_part.transform_point3(corner).as_vec3();
-                facet.corners_m.map(at)
-            }));
-            patches += part.facets.len() + part.back_facets.len();
-        }
+        let mut first = 0;
+        let parts = outcome.parts.iter().map(|part| {
+            let facets = part.facets.iter();
+            let triangles = facets.map(|facet| facet.corners_m.map(|corner| corner.as_vec3()));
+            let pickable = Pickable {
+                kernel: Kernel::build(triangles.collect()),
+                first,
+                facets: part.facets.len(),
+                both_sides: part.both_sides,
+            };
+            first += part.facets.len() + part.back_facets.len();
+            pickable
+        });
         Self {
-            kernel: Kernel::build(triangles),
-            parts,
-            both_sides: outcome.parts.iter().map(|part| part.both_sides).collect(),
+            parts: parts.collect(),
         }
     }
 
-    /// True when a part is between two points, riding frame.
-    pub fn blocks(&self, from: DVec3, to: DVec3) -> bool {
-        self.kernel.blocked(from, to, None)
+    /// True when a part is between two points of the chamber.
+    ///
+    /// - `places`: chamber_from_part of each part
+    pub fn blocks(&self, places: &[DAffine3], (from, to): (DVec3, DVec3)) -> bool {
+        self.parts.iter().zip(places).any(|(part, place)| {
+            let back = place.inverse();
+            let [from, to] = [from, to].map(|point| back.transform_point3(point));
+            part.kernel.blocked(from, to, None)
+        })
     }
 
     /// The first spot on a line of sight.
     ///
+    /// - `places`: chamber_from_part of each part
     /// - `ray`: origin (m) and direction, chamber frame
     /// - `keeps`: false for points (chamber frame) that are cut away
     pub fn spot(
         &self,
-        chamber_from_riding: &DAffine3,
+        places: &[DAffine3],
         ray: (DVec3, DVec3),
         keeps: impl Fn(DVec3) -> bool,
     ) -> Option<Spot> {
-        let back = chamber_from_riding.inverse();
-        let (origin, toward) = (back.transform_point3(ray.0), back.transform_vector3(ray.1));
-        let hit = self
-            .kernel
-            .crossings(origin, toward, f64::INFINITY, None)
-            .into_iter()
-            .find(|hit| keeps(ray.0 + ray.1 * hit.t))?;
-        let number = hit.triangle as usize;
-        let part = self
-            .parts
-            .partition_point(|&(first, _, _)| first <= number)
-            .checked_sub(1)?;
-        let (first, patch, facets) = self.parts[part];
-        let [a, b, c] = self.kernel.triangle(hit.triangle);
-        let front = (b - a).cross(c - a).normalize_or_zero();
-        let on_back = !hit.from_front && self.both_sides[part];
-        Some(Spot {
-            part,
-            patch: patch + (number - first) + if on_back { facets } else { 0 },
-            at_m: origin + toward * hit.t,
-            normal: if hit.from_front { front } else { -front },
-        })
+        let parts = self.parts.iter().zip(places).enumerate();
+        let met = parts.filter_map(|(number, (part, place))| {
+            let back = place.inverse();
+            let (origin, toward) = (back.transform_point3(ray.0), back.transform_vector3(ray.1));
+            let crossings = part.kernel.crossings(origin, toward, f64::INFINITY, None);
+            let hit = crossings
+                .into_iter()
+                .find(|hit| keeps(ray.0 + ray.1 * hit.t))?;
+            let [a, b, c] = part.kernel.triangle(hit.triangle);
+            let front = (b - a).cross(c - a).normalize_or_zero();
+            let on_back = !hit.from_front && part.both_sides;
+            let spot = Spot {
+                part: number,
+                patch: part.first + hit.triangle as usize + if on_back { part.facets } else { 0 },
+                at_m: origin + toward * hit.t,
+                normal: if hit.from_front { front } else { -front },
+            };
+            Some((hit.t, spot))
+        });
+        met.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, spot)| spot)
     }
 }

@@ -98,8 +98,11 @@ pub fn sight(shown: &Shown, spot: &Spot, time_s: f64) -> Option<Sight> {
 
 fn look(shown: &Shown, spot: &Spot, angles_rad: &[f64], time_s: f64) -> (Vec<Line>, f64) {
     let pose = shown.pose(angles_rad);
-    let from_m = pose.transform_point3(spot.at_m + spot.normal * LIFT_M);
-    let normal = pose.transform_vector3(spot.normal);
+    let placed = shown.placed_at(time_s);
+    let places: Vec<DAffine3> = placed.iter().map(|&place| pose * place).collect();
+    let place = places[spot.part];
+    let from_m = place.transform_point3(spot.at_m + spot.normal * LIFT_M);
+    let normal = place.transform_vector3(spot.normal);
     let shut = shown.shut_at(time_s);
     let mut lines = Vec::new();
     let (mut arrives, mut open) = (0.0, 0.0);
@@ -116,7 +119,7 @@ fn look(shown: &Shown, spot: &Spot, angles_rad: &[f64], time_s: f64) -> (Vec<Lin
                 blocked(
                     shown,
                     (from_m, to.position_m + to.normal * LIFT_M),
-                    &pose,
+                    (&pose, &places),
                     shut,
                 )
             };
@@ -136,12 +139,17 @@ fn look(shown: &Shown, spot: &Spot, angles_rad: &[f64], time_s: f64) -> (Vec<Lin
 }
 
 /// What is between two points of the chamber.
-fn blocked(shown: &Shown, (from, to): (DVec3, DVec3), pose: &DAffine3, shut: &[String]) -> Meets {
-    let back = pose.inverse();
-    let riding = (back.transform_point3(from), back.transform_point3(to));
-    if shown.picker().blocks(riding.0, riding.1) {
+fn blocked(
+    shown: &Shown,
+    (from, to): (DVec3, DVec3),
+    (pose, places): (&DAffine3, &[DAffine3]),
+    shut: &[String],
+) -> Meets {
+    if shown.picker().blocks(places, (from, to)) {
         return Meets::Part;
     }
+    let back = pose.inverse();
+    let riding = (back.transform_point3(from), back.transform_point3(to));
     let in_way = shown.obstacles.iter().any(|obstacle| {
         let is_open = shown.is_shutter(&obstacle.name) && !shut.contains(&obstacle.name);
         let (from, to) = if obstacle.riding { riding } else { (from, to) };

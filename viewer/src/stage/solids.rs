@@ -4,13 +4,11 @@
 //! one in the order of the survey's patches.
 
 use bytemuck::{Pod, Zeroable};
-use evenfall_sim::outcome::{BodyOutcome, Outcome};
+use evenfall_sim::outcome::{BodyOutcome, Outcome, PartOutcome};
 use evenfall_sim::plan::model::ChamberShape;
 use glam::DVec3;
 use std::f64::consts::TAU;
 
-/// Turns with the parts.
-const RIDES: u32 = 1;
 /// Painted by facet.
 const PAINTED: u32 = 2;
 /// The front, or the back, of a part that counts both sides: seen from there only.
@@ -18,6 +16,10 @@ const FRONT: u32 = 4;
 const BACK: u32 = 8;
 /// Number of the shutter it belongs to, plus one, from this bit on.
 const SHUTTER_BIT: u32 = 8;
+/// Number of its place from this bit on.
+const PLACE_BIT: u32 = 16;
+/// Most parts that have places of their own; more share the last one.
+const MOST_PLACES: usize = 1 << 15;
 
 /// Corners as the shader takes them.
 #[derive(Debug, Clone, Copy, PartialEq, Pod, Zeroable)]
@@ -28,6 +30,27 @@ pub struct Corner {
     kind: u32,
 }
 
+/// A place that corners are in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Place {
+    Chamber,
+    /// Turns with the parts.
+    Riding,
+    /// With a part, in its own coordinates.
+    Part(usize),
+}
+
+impl Place {
+    fn bits(self) -> u32 {
+        let number = match self {
+            Self::Chamber => 0,
+            Self::Riding => 1,
+            Self::Part(part) => 2 + part.min(MOST_PLACES),
+        };
+        u32::try_from(number).unwrap_or(0) << PLACE_BIT
+    }
+}
+
 /// All corners.
 #[derive(Debug, Clone, Default)]
 pub struct Solids {
@@ -36,6 +59,8 @@ pub struct Solids {
     lines: Vec<Corner>,
     /// Names of shutters, by number.
     pub shutters: Vec<String>,
+    /// Number of places: the chamber, what rides, each part.
+    pub places: usize,
 }
 
 /// Colours of what is not painted: RGBA.
@@ -52,17 +77,24 @@ mod colour {
 impl Solids {
     /// Everything of an outcome.
     pub fn of(outcome: &Outcome) -> Self {
-        let mut solids = Self::default();
+        let mut solids = Self {
+            places: 2 + outcome.parts.len().min(MOST_PLACES + 1),
+            ..Self::default()
+        };
+        let count = |part: &PartOutcome| part.facets.len() + part.back_facets.len();
+        let facets: usize = outcome.parts.iter().map(count).sum();
+        solids.solid.reserve_exact(3 * facets);
         let mut patch = 0_u32;
-        for part in &outcome.parts {
+        for (number, part) in outcome.parts.iter().enumerate() {
+            let place = Place::Part(number).bits();
             for (facets, side) in [(&part.facets, FRONT), (&part.back_facets, BACK)] {
                 let side = if part.both_sides { side } else { 0 };
                 for facet in facets {
                     for corner in facet.corners_m {
                         solids.solid.push(Corner {
-                            position_m: narrow(part.chamber_from_part.transform_point3(corner)),
+                            position_m: narrow(corner),
                             what: patch,
-                            kind: RIDES | PAINTED | side,
+                            kind: place | PAINTED | side,
                         });
                     }
                     patch += 1;
@@ -87,18 +119,19 @@ impl Solids {
                 .first()
                 .map_or(*through_m, |part| part.chamber_from_part.translation);
             let foot = *through_m + *axis * (middle - *through_m).dot(*axis);
-            solids.line([foot - *axis * reach, foot + *axis * reach], colour::AXIS);
+            let ends = [foot - *axis * reach, foot + *axis * reach];
+            solids.line(ends, Place::Chamber, colour::AXIS);
         }
         solids
     }
 
-    /// Adds a line, chamber frame, m.
-    pub fn line(&mut self, ends_m: [DVec3; 2], rgba: [u8; 4]) {
+    /// Adds a line, m, in the frame of a place.
+    pub fn line(&mut self, ends_m: [DVec3; 2], place: Place, rgba: [u8; 4]) {
         for end in ends_m {
             self.lines.push(Corner {
                 position_m: narrow(end),
                 what: u32::from_le_bytes(rgba),
-                kind: 0,
+                kind: place.bits(),
             });
         }
     }
@@ -121,7 +154,12 @@ impl Solids {
     }
 
     fn body(&mut self, body: &BodyOutcome) {
-        let mut kind = if body.riding { RIDES } else { 0 };
+        let place = if body.riding {
+            Place::Riding
+        } else {
+            Place::Chamber
+        };
+        let mut kind = place.bits();
         let rgba = match body.kind.as_str() {
             "coupon" => colour::COUPON,
             "source" => colour::SOURCE,
@@ -157,7 +195,7 @@ impl Solids {
             middle + (first * cos + second * sin) * radius
         };
         for side in 0..SIDES {
-            self.line([at(side), at(side + 1)], rgba);
+            self.line([at(side), at(side + 1)], Place::Chamber, rgba);
         }
     }
 
@@ -173,7 +211,8 @@ impl Solids {
                 }
                 for direction in [DVec3::X, DVec3::Y, DVec3::NEG_X, DVec3::NEG_Y] {
                     let foot = direction * radius;
-                    self.line([foot, foot + DVec3::Z * *height_m], colour::CHAMBER);
+                    let ends = [foot, foot + DVec3::Z * *height_m];
+                    self.line(ends, Place::Chamber, colour::CHAMBER);
                 }
             }
             Some(ChamberShape::Box { size_m }) => {
@@ -183,7 +222,8 @@ impl Solids {
                 };
                 for bits in 0..8 {
                     for axis in (0..3).filter(|axis| bits >> axis & 1 == 0) {
-                        self.line([corner(bits), corner(bits | 1 << axis)], colour::CHAMBER);
+                        let ends = [corner(bits), corner(bits | 1 << axis)];
+                        self.line(ends, Place::Chamber, colour::CHAMBER);
                     }
                 }
             }

@@ -60,7 +60,7 @@ pub fn said(state: &State, past: Past, size: [u32; 2], tree: Option<&TreeUpdate>
         "size": size,
         "running": state.is_running(),
         "title": summary.map(|summary| &summary.title),
-        "headline": shown.map(|shown| &shown.headline[0]),
+        "headline": shown.map(|shown| &shown.headline(state.settings.reading)[0]),
         "mean_nm": summary.map(|summary| summary.parts[0].thickness_nm.mean),
         "spot": state.spot.is_some(),
         "unsaved": state.document.as_ref().map(crate::app::document::Document::is_unsaved),

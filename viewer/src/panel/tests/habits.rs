@@ -126,10 +126,15 @@ fn a_pinned_spot_stays_on_its_part_when_the_part_is_moved() {
         .apply(Action::Edit(way, "170 mm".to_owned()));
     settle(window.state_mut());
     let state = window.state();
-    let moved = state.spot.unwrap().at_m - spot.at_m;
-    let part = state.shown.as_ref().unwrap().outcome.parts[0].chamber_from_part;
-    let by = part.translation - shown.outcome.parts[0].chamber_from_part.translation;
-    assert!(moved.distance(by) < 1e-12, "{moved} {by}");
+    let at = |shown: &crate::stage::Shown, spot: &crate::stage::pick::Spot| {
+        shown.outcome.parts[0]
+            .chamber_from_part
+            .transform_point3(spot.at_m)
+    };
+    let before = at(&shown, &spot);
+    let after = at(state.shown.as_ref().unwrap(), &state.spot.unwrap());
+    let by = glam::DVec3::new(0.0, 0.0, 0.02);
+    assert!((after - before).distance(by) < 1e-12, "{before} {after}");
 }
 
 #[test]
