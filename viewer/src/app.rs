@@ -18,7 +18,7 @@ use crate::stage::ruler::Spread;
 use crate::stage::sight::{Sight, sight};
 pub use action::{Action, Taken};
 pub use asked::{Asked, UNITS};
-use document::{Document, Step};
+use document::{Change, Document};
 use errand::{Ended, Errands};
 use evenfall_sim::outcome::colour::Scale;
 use evenfall_sim::outcome::{self, WriteList};
@@ -149,7 +149,7 @@ impl State {
     pub fn apply(&mut self, action: Action) {
         match action {
             Action::Open(path) => self.open(&path),
-            Action::Edit(steps, text) => self.edit(&steps, &text),
+            Action::Edit(change) => self.edit(&change),
             Action::Undo => self.go_back(Document::undo),
             Action::Redo => self.go_back(Document::redo),
             Action::Save => self.save(),
@@ -350,9 +350,9 @@ impl State {
         self.stage_version += 1;
     }
 
-    fn edit(&mut self, steps: &[Step], text: &str) {
+    fn edit(&mut self, change: &Change) {
         if let Some(document) = &mut self.document {
-            match document.set(steps, text) {
+            match document.change(change) {
                 Ok(()) => {
                     document.keep();
                     self.start();

@@ -24,8 +24,8 @@ pub fn all(ui: &mut Ui, state: &State, picture: Option<egui::TextureId>) -> Vec<
     Panel::top("top").show(ui, |ui| top::show(ui, state, wanted));
     Panel::bottom("time strip").show(ui, |ui| strip::show(ui, state, wanted));
     Panel::left("setup")
-        .default_size(270.0)
-        .min_size(260.0)
+        .default_size(300.0)
+        .min_size(270.0)
         .show(ui, |ui| setup::show(ui, state, wanted));
     Panel::right("findings")
         .default_size(300.0)

@@ -17,6 +17,7 @@ mod keys;
 mod meant;
 pub mod model;
 mod not_computed;
+pub mod offers;
 pub mod problem;
 mod reader;
 mod schema;

@@ -1,6 +1,6 @@
 //! What panels may want done.
 
-use super::document::Step;
+use super::document::Change;
 use super::settings::Settings;
 use crate::stage::orbit::Side;
 use crate::stage::paint::Paint;
@@ -21,7 +21,8 @@ pub enum Taken {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Action {
     Open(PathBuf),
-    Edit(Vec<Step>, String),
+    /// Changes the plan.
+    Edit(Change),
     Undo,
     Redo,
     Save,

@@ -1,42 +1,17 @@
 //! The plan as a text that is edited field by field; comments and order stay.
 
+mod change;
+mod fields;
+
+pub use change::Change;
+use evenfall_sim::plan::offers::Names;
+use fields::sections_of;
+pub use fields::{Field, Section, Step};
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
-use toml_edit::{DocumentMut, Item, TableLike, Value};
 
 /// Texts that undo goes back through.
 const MOST_UNDONE: usize = 1000;
-
-/// A step on the way to a value.
-#[derive(Debug, Clone, PartialEq, Eq, Hash)]
-pub enum Step {
-    /// A key.
-    Key(String),
-    /// A place in a list, from 0.
-    Place(usize),
-}
-
-/// A value of the plan.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Field {
-    /// The way to it.
-    pub steps: Vec<Step>,
-    /// Key in full, as diagnostics name it.
-    pub key: String,
-    /// Its name within its section.
-    pub name: String,
-    /// Its value as typed.
-    pub text: String,
-}
-
-/// Fields under one heading.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Section {
-    /// "source head", "step 2", …
-    pub title: String,
-    /// Its fields.
-    pub fields: Vec<Field>,
-}
 
 /// A plan that is worked on.
 #[derive(Debug, Clone)]
@@ -108,6 +83,19 @@ impl Document {
         &self.sections
     }
 
+    /// Names of the entries, by the key of their table.
+    pub fn names(&self) -> Names {
+        let mut names = Names::new();
+        for section in &self.sections {
+            let mut fields = section.fields.iter();
+            if let Some(name) = fields.find(|field| field.name == "name") {
+                let of_table = names.entry(section.table.clone()).or_default();
+                of_table.push(name.text.clone());
+            }
+        }
+        names
+    }
+
     /// The text of a value, as typed.
     pub fn text_of(&self, steps: &[Step]) -> Option<String> {
         let mut fields = self.sections.iter().flat_map(|section| &section.fields);
@@ -116,39 +104,13 @@ impl Document {
             .map(|field| field.text.clone())
     }
 
-    /// Gives a value another text; its comments stay.
+    /// Changes the text.
     ///
     /// # Errors
-    /// A sentence, if there is no such value.
-    pub fn set(&mut self, steps: &[Step], text: &str) -> Result<(), String> {
-        let missing = || "that value is no longer in the plan".to_owned();
-        let mut document = self
-            .text
-            .parse::<DocumentMut>()
-            .map_err(|_| "the plan is no TOML at present".to_owned())?;
-        let mut item = document.as_item_mut();
-        let mut rest = steps.iter();
-        // tables first, then values
-        let value = loop {
-            let step = rest.next().ok_or_else(missing)?;
-            let next = match step {
-                Step::Key(key) => item.get_mut(key.as_str()),
-                Step::Place(place) => item.get_mut(*place),
-            };
-            item = next.ok_or_else(missing)?;
-            if rest.len() == 0 || item.is_value() {
-                break item.as_value_mut().ok_or_else(missing)?;
-            }
-        };
-        let value = rest.try_fold(value, |value, step| match step {
-            Step::Key(key) => value.as_inline_table_mut()?.get_mut(key),
-            Step::Place(place) => value.as_array_mut()?.get_mut(*place),
-        });
-        let value = value.ok_or_else(missing)?;
-        let decor = value.decor().clone();
-        *value = typed(value, text.trim());
-        *value.decor_mut() = decor;
-        self.replace(document.to_string());
+    /// A sentence, if the change does not fit it.
+    pub fn change(&mut self, change: &Change) -> Result<(), String> {
+        let text = change.of(&self.text)?;
+        self.replace(text);
         Ok(())
     }
 
@@ -258,108 +220,6 @@ fn changed(path: &Path) -> Option<SystemTime> {
         .ok()
 }
 
-/// All values of a text, in its order.
-fn sections_of(text: &str) -> Vec<Section> {
-    let Ok(document) = text.parse::<DocumentMut>() else {
-        return Vec::new();
-    };
-    let mut sections = vec![Section {
-        title: "plan".to_owned(),
-        fields: Vec::new(),
-    }];
-    for (key, item) in document.iter() {
-        let way = vec![Step::Key(key.to_owned())];
-        match item {
-            Item::ArrayOfTables(tables) => {
-                for (number, table) in tables.iter().enumerate() {
-                    let name = table.get("name").and_then(Item::as_str);
-                    let name = name.map_or_else(|| (number + 1).to_string(), str::to_owned);
-                    let mut way = way.clone();
-                    way.push(Step::Place(number));
-                    sections.push(section(key, Some(&name), table, &way));
-                }
-            }
-            Item::Table(table) => sections.push(section(key, None, table, &way)),
-            Item::Value(value) => {
-                collect(value, &way, (key, key), &mut sections[0].fields);
-            }
-            Item::None => {}
-        }
-    }
-    sections.retain(|section| !section.fields.is_empty());
-    sections
-}
-
-fn section(table: &str, name: Option<&str>, items: &dyn TableLike, way: &[Step]) -> Section {
-    let prefix = name.map_or_else(|| table.to_owned(), |name| format!("{table}.{name}"));
-    let mut fields = Vec::new();
-    for (key, item) in items.iter() {
-        let Some(value) = item.as_value() else {
-            continue;
-        };
-        let mut way = way.to_vec();
-        way.push(Step::Key(key.to_owned()));
-        collect(value, &way, (&format!("{prefix}.{key}"), key), &mut fields);
-    }
-    Section {
-        title: name.map_or_else(|| table.to_owned(), |name| format!("{table} {name}")),
-        fields,
-    }
-}
-
-fn collect(value: &Value, way: &[Step], (key, name): (&str, &str), fields: &mut Vec<Field>) {
-    match value {
-        Value::Array(array) => {
-            for (place, value) in array.iter().enumerate() {
-                let axis = match (array.len(), place) {
-                    (3, 0..3) => ["x", "y", "z"][place].to_owned(),
-                    _ => (place + 1).to_string(),
-                };
-                let mut way = way.to_vec();
-                way.push(Step::Place(place));
-                collect(
-                    value,
-                    &way,
-                    (&format!("{key}.{axis}"), &format!("{name} {axis}")),
-                    fields,
-                );
-            }
-        }
-        Value::InlineTable(table) => {
-            for (inner, value) in table.iter() {
-                let mut way = way.to_vec();
-                way.push(Step::Key(inner.to_owned()));
-                collect(
-                    value,
-                    &way,
-                    (&format!("{key}.{inner}"), &format!("{name} {inner}")),
-                    fields,
-                );
-            }
-        }
-        _ => fields.push(Field {
-            steps: way.to_vec(),
-            key: key.to_owned(),
-            name: name.to_owned(),
-            text: match value {
-                Value::String(text) => text.value().clone(),
-                other => other.clone().decorated("", "").to_string(),
-            },
-        }),
-    }
-}
-
-/// A text as a value of the old one's kind, or as a string where it is none.
-fn typed(old: &Value, text: &str) -> Value {
-    let bare = || text.parse::<Value>().ok();
-    match old {
-        Value::String(_) => text.into(),
-        _ => bare()
-            .filter(|value| !matches!(value, Value::Array(_) | Value::InlineTable(_)))
-            .unwrap_or_else(|| text.into()),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -408,9 +268,9 @@ mod tests {
     fn an_edit_keeps_comments_order_and_the_kind_of_the_value() {
         let (_folder, mut document) = document();
         let z = field(&document, "source.head.at.z").steps;
-        document.set(&z, "2,5 in").unwrap();
+        document.change(&Change::Set(z, "2,5 in".into())).unwrap();
         let cosine = field(&document, "source.head.law.cosine").steps;
-        document.set(&cosine, "2").unwrap();
+        document.change(&Change::Set(cosine, "2".into())).unwrap();
         let expected = PLAN.replace("60 mm", "2,5 in").replace("1.5", "2");
         assert_eq!(document.text(), expected);
     }
@@ -419,8 +279,11 @@ mod tests {
     fn undo_and_redo_walk_through_the_edits() {
         let (_folder, mut document) = document();
         let title = field(&document, "title").steps;
-        document.set(&title, "A").unwrap();
-        document.set(&title, "B").unwrap();
+        for text in ["A", "B"] {
+            document
+                .change(&Change::Set(title.clone(), text.into()))
+                .unwrap();
+        }
         assert!(document.undo());
         assert_eq!(field(&document, "title").text, "A");
         assert!(document.undo() && !document.undo());

@@ -14,6 +14,7 @@ use evenfall_sim::outcome::survey::Standing;
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
+    ui.set_min_width(ui.available_width());
     ui.heading("Findings");
     let Some(shown) = &state.shown else {
         ui.label("Nothing is open. Drop a plan or an outcome here, or type its path above.");
@@ -158,6 +159,8 @@ fn still<'a>(name: &str) -> Plot<'a> {
         .show_grid(false)
         .x_grid_spacer(marks(2.0))
         .y_grid_spacer(marks(2.0))
+        .x_axis_formatter(|mark, _| trimmed(mark.value))
+        .y_axis_formatter(|mark, _| trimmed(mark.value))
         .grid_spacing(egui::Rangef::new(1.0, 2.0))
         .set_margin_fraction(egui::Vec2::new(0.02, 0.05))
 }

@@ -1,6 +1,6 @@
 //! The time strip: the schedule as a time line, and the playhead.
 
-use crate::app::document::Step;
+use crate::app::document::{Change, Step};
 use crate::app::{Action, State};
 use egui::{Align2, Color32, FontId, Pos2, Rect, Sense, Stroke, Ui, Vec2};
 use evenfall_sim::outcome::StepOutcome;
@@ -118,7 +118,8 @@ fn edge(
     }
     if response.drag_stopped() && moved.abs() > 0.0 {
         ui.data_mut(|data| data.remove_temp::<f64>(id));
-        wanted.push(Action::Edit(way.to_vec(), lasting(&typed, longer_s)));
+        let text = lasting(&typed, longer_s);
+        wanted.push(Action::Edit(Change::Set(way.to_vec(), text)));
     }
 }
 

@@ -5,9 +5,19 @@ use egui::{Align2, Color32, FontId, Pos2, Rect, Stroke, Ui, Vec2};
 use evenfall_sim::outcome::colour;
 
 /// The scale on the right: colours, ticks, clamp marks, the wanted line.
+/// Stages narrower than this get a small scale, points.
+const NARROW: f32 = 420.0;
+
+/// Draws it.
 pub fn show(ui: &Ui, rect: Rect, legend: &Legend) {
     // a small stage is not covered by its legend
-    let height = (0.6 * rect.height() - 40.0).clamp(50.0, 260.0);
+    let (most, title) = if rect.width() < NARROW {
+        let unit = legend.title.rsplit(", ").next();
+        (110.0, unit.unwrap_or_default())
+    } else {
+        (260.0, legend.title.as_str())
+    };
+    let height = (0.6 * rect.height() - 40.0).clamp(50.0, most);
     let bar = Rect::from_min_size(
         Pos2::new(rect.right() - 96.0, rect.top() + 40.0),
         Vec2::new(18.0, height),
@@ -15,8 +25,11 @@ pub fn show(ui: &Ui, rect: Rect, legend: &Legend) {
     let font = FontId::proportional(13.0);
     let painter = ui.painter().with_clip_rect(rect);
     let ink = ui.visuals().strong_text_color();
-    let title = painter.layout_no_wrap(legend.title.clone(), font.clone(), ink);
-    let left = (bar.left() - 50.0).min(rect.right() - title.size().x - 16.0);
+    let wide = painter
+        .layout_no_wrap(title.to_owned(), font.clone(), ink)
+        .size()
+        .x;
+    let left = (bar.left() - 50.0).min(rect.right() - wide - 16.0);
     let plate = Rect::from_min_max(
         Pos2::new(left, rect.top() + 4.0),
         Pos2::new(rect.right() - 4.0, bar.bottom() + 24.0),
@@ -26,7 +39,7 @@ pub fn show(ui: &Ui, rect: Rect, legend: &Legend) {
     painter.text(
         Pos2::new(plate.right() - 6.0, plate.top() + 6.0),
         Align2::RIGHT_TOP,
-        &legend.title,
+        title,
         font.clone(),
         ink,
     );

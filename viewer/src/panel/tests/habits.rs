@@ -1,6 +1,7 @@
 //! What people do beyond looking: crashes, drags, pins, settings.
 
 use super::{coated, empty, settle, type_into, window};
+use crate::app::document::Change;
 use crate::app::{Action, State};
 use crate::panel;
 use egui_kittest::Harness;
@@ -123,7 +124,7 @@ fn a_pinned_spot_stays_on_its_part_when_the_part_is_moved() {
         .clone();
     window
         .state_mut()
-        .apply(Action::Edit(way, "170 mm".to_owned()));
+        .apply(Action::Edit(Change::Set(way, "170 mm".to_owned())));
     settle(window.state_mut());
     let state = window.state();
     let at = |shown: &crate::stage::Shown, spot: &crate::stage::pick::Spot| {
