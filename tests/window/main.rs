@@ -49,6 +49,20 @@ impl Drop for Ended {
     }
 }
 
+/// How a window is opened.
+#[derive(Clone, Copy)]
+struct Look {
+    /// Colours, as settings name them.
+    colours: &'static str,
+    /// Pixels per point.
+    scale: u32,
+}
+
+const PLAIN: Look = Look {
+    colours: "light",
+    scale: 1,
+};
+
 struct Window {
     display: String,
     folder: PathBuf,
@@ -60,14 +74,18 @@ struct Window {
 }
 
 impl Window {
-    fn open(folder: &Path) -> Self {
+    fn open(folder: &Path, look: Look) -> Self {
+        let kept = folder.join("settings").join("evenfall");
+        std::fs::create_dir_all(&kept).expect("a folder for settings");
+        let settings = format!("{{\"colours\": \"{}\"}}", look.colours);
+        std::fs::write(kept.join("window.json"), settings).expect("settings");
         let mut screen = Command::new("Xvfb")
             .args([
                 "-displayfd",
                 "1",
                 "-screen",
                 "0",
-                "1600x1200x24",
+                "2600x1700x24",
                 "-nolisten",
                 "tcp",
             ])
@@ -89,6 +107,8 @@ impl Window {
         let mut app = Command::new(build.join("evenfall"))
             .args(["show", "--heed"])
             .env("DISPLAY", &display)
+            .env("XDG_CONFIG_HOME", folder.join("settings"))
+            .env("WINIT_X11_SCALE_FACTOR", look.scale.to_string())
             .env_remove("WAYLAND_DISPLAY")
             .current_dir(folder)
             .stdin(Stdio::piped())
@@ -193,7 +213,7 @@ impl Window {
     fn shoot(&self, name: &str) {
         let file = self.shots.join(format!("{name}.png"));
         let done = Command::new("import")
-            .args(["-window", "root"])
+            .args(["-window", &self.number()])
             .arg(&file)
             .env("DISPLAY", &self.display)
             .status();
@@ -269,7 +289,7 @@ fn main() {
         let plan = PLAN.replace("TITLE", name);
         std::fs::write(folder.path().join(format!("{name}.toml")), plan).expect("a plan");
     }
-    let mut window = Window::open(folder.path());
+    let mut window = Window::open(folder.path(), PLAIN);
     window.until("the window opens", |said| said["frames"].as_u64() > Some(0));
     let id = window.number();
     // without a window manager nobody else does
@@ -338,4 +358,46 @@ fn main() {
     let ended = window.app.0.wait().expect("the window ends");
     assert!(ended.success(), "{ended}");
     println!("ok   the window closes");
+    drop(window);
+    for colours in ["light", "dark"] {
+        for scale in [1, 2] {
+            looks(folder.path(), Look { colours, scale });
+        }
+    }
+}
+
+/// The window in other colours and at another scale: a spot pinned, the part about to be moved.
+fn looks(folder: &Path, look: Look) {
+    let mut window = Window::open(folder, look);
+    window.until("the window opens", |said| said["frames"].as_u64() > Some(0));
+    let id = window.number();
+    window.drive(&["windowfocus", "--sync", &id]);
+    let plan = folder.join("first.toml");
+    window.tell(&format!("drop {}", plan.display()));
+    let coated = window.until("a plan is coated", |said| {
+        said["title"] == "first" && at_rest(said)
+    });
+    let scale = f64::from(look.scale);
+    let width = 1280.0 * scale;
+    assert_eq!(
+        coated["size"][0].as_f64(),
+        Some(width),
+        "the window is as large as its scale says"
+    );
+    let stage = node(&coated, "Stage").and_then(middle).expect("the stage");
+    window.click(stage.map(|x| x * scale));
+    window.until("a click pins at this scale too", |said| {
+        said["spot"] == true
+    });
+    let moves = node(&coated, "Move part")
+        .and_then(middle)
+        .expect("the grips' box");
+    window.click(moves.map(|x| x * scale));
+    window.until("grips are there", |said| {
+        node(said, "Move ball x").is_some()
+    });
+    window.shoot(&format!("{}-{}", look.colours, look.scale));
+    window.tell("quit");
+    let ended = window.app.0.wait().expect("the window ends");
+    assert!(ended.success(), "{ended}");
 }

@@ -100,6 +100,10 @@ pub struct State {
     job: Option<Job>,
     errands: Errands,
     meshes: job::Store,
+    /// Names of regions and probes are written on the stage.
+    pub names: bool,
+    /// Grips to move the part are shown, and the parts as they hang at angle 0.
+    pub grips: bool,
     /// A part that is being dragged, and where it would be put: riding_from_part.
     pub nudge: Option<(usize, DAffine3)>,
     fit_next: bool,
@@ -137,6 +141,8 @@ impl State {
             job: None,
             errands: Errands::default(),
             meshes: job::Store::default(),
+            names: true,
+            grips: false,
             nudge: None,
             fit_next: true,
             sees_later: false,
@@ -174,6 +180,12 @@ impl State {
             Action::Near(factor, spot) => self.orbit.near(factor, spot, self.aspect),
             Action::LookFrom(side) => self.orbit.look_from(side),
             Action::Fit => self.fit(),
+            Action::Names(names) => self.names = names,
+            Action::Grips(grips) => {
+                self.grips = grips;
+                self.nudge = None;
+            }
+            Action::Nudge(nudge) => self.nudge = nudge,
             Action::Hover(spot) => self.hover = spot,
             Action::Pin(spot) => {
                 self.spot = spot;
@@ -219,6 +231,7 @@ impl State {
                 }
                 Message::Trouble(trouble) => {
                     self.trouble = trouble;
+                    self.nudge = None;
                     self.running = Running::Idle;
                     self.job = None;
                 }
@@ -340,6 +353,7 @@ impl State {
         if !alike {
             self.spot = None;
         }
+        self.nudge = None;
         self.sees_later = !shown.is_prepared();
         self.shown = Some(shown);
         if self.sees_later {
@@ -447,6 +461,7 @@ impl State {
             paint: self.paint,
             time_s: self.time_s,
             cut: self.cut,
+            names: self.names,
             spot: self.spot,
             sight: self.sight.clone(),
             settings: self.settings,
@@ -488,8 +503,11 @@ impl State {
 
     /// Where things are at the playhead: the chamber, what rides, then the parts, chamber_from_… each.
     pub fn places(&self, shown: &Shown) -> Vec<DAffine3> {
-        let riding = shown.pose_at(self.time_s);
-        let mut placed = shown.placed_at(self.time_s);
+        let (riding, mut placed) = if self.grips {
+            (DAffine3::IDENTITY, shown.placed_at(0.0))
+        } else {
+            (shown.pose_at(self.time_s), shown.placed_at(self.time_s))
+        };
         if let Some((part, nudged)) = self.nudge
             && let Some(place) = placed.get_mut(part)
         {

@@ -130,6 +130,9 @@ fn keys(ui: &Ui, state: &State, wanted: &mut Vec<Action>) {
             wanted.push(Action::LookFrom(side));
         }
     }
+    if pressed(Modifiers::NONE, Key::M) {
+        wanted.push(Action::Grips(!state.grips));
+    }
     if pressed(Modifiers::NONE, Key::F) {
         wanted.push(Action::Fit);
     }

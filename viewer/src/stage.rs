@@ -1,5 +1,6 @@
 //! The stage without its drawing: what stands on it, from where it is looked at, what the pointer meets.
 
+pub mod grips;
 pub mod orbit;
 pub mod paint;
 pub mod pick;
@@ -13,7 +14,7 @@ use evenfall_sim::outcome::reading::{FilmUnit, LengthUnit, Reading};
 use evenfall_sim::outcome::survey::Survey;
 use evenfall_sim::outcome::{Facet, Outcome, headline};
 use evenfall_sim::scene::motion::Motion;
-use glam::DAffine3;
+use glam::{DAffine3, DVec3};
 use std::sync::{Arc, OnceLock};
 
 /// An outcome with what follows from it for looking at it.
@@ -50,33 +51,47 @@ pub struct Region {
     pub mean_m: f64,
     /// Least thickness of a facet.
     pub least_m: f64,
+    /// A spot in its middle, where its name stands: part, place and normal in the part's coordinates.
+    pub anchor: Option<(usize, DVec3, DVec3)>,
 }
 
 /// Film on the regions of an outcome, those that have facets.
 fn regions(outcome: &Outcome, survey: &Survey) -> Vec<Region> {
-    let facets = outcome
-        .parts
-        .iter()
-        .flat_map(|part| part.facets.iter().chain(&part.back_facets));
-    let pairs: Vec<(&Facet, f64)> = facets
+    let parts = outcome.parts.iter().enumerate();
+    let facets = parts.flat_map(|(number, part)| {
+        let both = part.facets.iter().chain(&part.back_facets);
+        both.map(move |facet| (number, facet))
+    });
+    let all: Vec<((usize, &Facet), f64)> = facets
         .zip(&survey.patches)
         .map(|(facet, patch)| (facet, patch.area_m2))
         .collect();
+    let middle = |facet: &Facet| facet.corners_m.iter().sum::<DVec3>() / 3.0;
     let names = outcome.region_names.iter().take(64).enumerate();
     let found = names.filter_map(|(bit, name)| {
-        let mut region = Region {
+        let own = || all.iter().filter(|((_, f), _)| f.regions >> bit & 1 != 0);
+        let area_m2: f64 = own().map(|(_, area_m2)| area_m2).sum();
+        let weighted = own().map(|((_, facet), area_m2)| middle(facet) * *area_m2);
+        let centre = weighted.sum::<DVec3>() / area_m2;
+        let away = |facet: &Facet| middle(facet).distance_squared(centre);
+        let nearest = own().min_by(|a, b| away(a.0.1).total_cmp(&away(b.0.1)));
+        let film = own().map(|((_, facet), area_m2)| area_m2 * facet.thickness_m);
+        (area_m2 > 0.0).then(|| Region {
             name: name.clone(),
-            area_m2: 0.0,
-            mean_m: 0.0,
-            least_m: f64::INFINITY,
-        };
-        for (facet, area_m2) in pairs.iter().filter(|(f, _)| f.regions >> bit & 1 != 0) {
-            region.area_m2 += area_m2;
-            region.mean_m += area_m2 * facet.thickness_m;
-            region.least_m = region.least_m.min(facet.thickness_m);
-        }
-        region.mean_m /= region.area_m2;
-        (region.area_m2 > 0.0).then_some(region)
+            area_m2,
+            mean_m: film.sum::<f64>() / area_m2,
+            least_m: own()
+                .map(|((_, facet), _)| facet.thickness_m)
+                .fold(f64::INFINITY, f64::min),
+            anchor: nearest.map(|&((part, facet), _)| {
+                let [a, b, c] = facet.corners_m;
+                (
+                    part,
+                    middle(facet),
+                    (b - a).cross(c - a).normalize_or_zero(),
+                )
+            }),
+        })
     });
     found.collect()
 }

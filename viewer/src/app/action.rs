@@ -7,7 +7,7 @@ use crate::stage::paint::Paint;
 use crate::stage::pick::Spot;
 use crate::stage::ruler::Spread;
 use evenfall_sim::outcome::colour::Scale;
-use glam::DVec2;
+use glam::{DAffine3, DVec2};
 use std::path::PathBuf;
 
 /// What becomes of edits that an earlier session left.
@@ -44,6 +44,12 @@ pub enum Action {
     Near(f64, DVec2),
     LookFrom(Side),
     Fit,
+    /// Names of regions and probes are written on the stage, or not.
+    Names(bool),
+    /// Grips to move the part are shown, or not.
+    Grips(bool),
+    /// A part is being dragged: its number and riding_from_part; none: it is let go.
+    Nudge(Option<(usize, DAffine3)>),
     Hover(Option<Spot>),
     Pin(Option<Spot>),
     /// The unit of the mesh that waits for it; none: it is left.

@@ -2,6 +2,7 @@
 
 mod change;
 mod fields;
+pub mod quantity;
 
 pub use change::Change;
 use evenfall_sim::plan::offers::Names;

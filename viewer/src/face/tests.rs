@@ -166,3 +166,25 @@ fn a_device_lost_in_the_middle_of_a_frame_counts_as_lost_and_no_more() {
     draw(&mut again, &ctx, &mut mirror, &mut state);
     assert!(!again.gpu.is_lost());
 }
+
+#[test]
+fn a_figure_shows_the_stage_with_its_scale_and_inputs() {
+    let (_folder, mut state) = coated();
+    state.apply(Action::Fit);
+    let picture = shot::figure(&mut state.still()).unwrap();
+    let ink = |from: u32, to: u32| {
+        let rows = from * picture.width * 4..to * picture.width * 4;
+        let pixels = picture.rgba[rows.start as usize..rows.end as usize].chunks(4);
+        pixels.filter(|p| p[..3] != [255, 255, 255]).count()
+    };
+    let height = picture.height;
+    // title above, stage in the middle, inputs below
+    assert!(ink(0, height / 12) > 1000 && ink(height - height / 12, height) > 1000);
+    assert!(ink(height / 3, 2 * height / 3) > 50_000);
+    let colours = [0.1, 0.5, 0.9].map(evenfall_sim::outcome::colour::at);
+    for colour in colours {
+        let mut pixels = picture.rgba.chunks(4);
+        let near = |p: &[u8]| p.iter().zip(colour).all(|(a, b)| a.abs_diff(b) < 12);
+        assert!(pixels.any(|p| near(&p[..3])), "the scale has {colour:?}");
+    }
+}

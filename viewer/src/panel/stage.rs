@@ -1,6 +1,7 @@
 //! The stage's place in the window: picture, pointer, tools.
 
 mod figure;
+mod grips;
 mod legend;
 mod marks;
 mod tools;
@@ -49,6 +50,8 @@ pub fn show(
         return;
     };
     pointer(ui, state, shown, (rect, &response), wanted);
+    marks::names(ui, state, shown, rect);
+    grips::show(ui, state, rect, wanted);
     marks::sight(ui, state, rect);
     marks::pinned(ui, state, shown, rect);
     let scale = paint::paint_legend(&state.look(shown), state.paint);

@@ -1,10 +1,12 @@
 //! The time strip: the schedule as a time line, and the playhead.
 
+use crate::app::document::quantity::like;
 use crate::app::document::{Change, Step};
 use crate::app::{Action, State};
 use egui::{Align2, Color32, FontId, Pos2, Rect, Sense, Stroke, Ui, Vec2};
 use evenfall_sim::outcome::StepOutcome;
 use evenfall_sim::outcome::figures::clock;
+use evenfall_sim::units::Dimension;
 
 /// Height of the bars, points.
 const HEIGHT: f32 = 34.0;
@@ -111,30 +113,16 @@ fn edge(
         ui.painter().text(
             ends[0],
             Align2::RIGHT_BOTTOM,
-            lasting(&typed, longer_s),
+            like(&typed, Dimension::Time, longer_s, 3),
             FontId::proportional(12.0),
             ink,
         );
     }
     if response.drag_stopped() && moved.abs() > 0.0 {
         ui.data_mut(|data| data.remove_temp::<f64>(id));
-        let text = lasting(&typed, longer_s);
+        let text = like(&typed, Dimension::Time, longer_s, 3);
         wanted.push(Action::Edit(Change::Set(way.to_vec(), text)));
     }
-}
-
-/// A time in the unit of a text, to three digits.
-fn lasting(typed: &str, time_s: f64) -> String {
-    let unit = typed.trim_start_matches(|c: char| !c.is_alphabetic());
-    let (unit, per_unit) = match unit {
-        "min" => ("min", 60.0),
-        "h" => ("h", 3600.0),
-        _ => ("s", 1.0),
-    };
-    format!(
-        "{} {unit}",
-        evenfall_sim::units::significant(time_s / per_unit, 3)
-    )
 }
 
 /// A bar: power by height, a shut shutter by stripes, turning by ticks.

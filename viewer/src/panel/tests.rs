@@ -1,6 +1,7 @@
 //! The panels driven by what a screen reader hears, without a display.
 
 mod habits;
+mod planning;
 
 use crate::app::State;
 use crate::app::{Action, Running};

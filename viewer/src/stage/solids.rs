@@ -3,12 +3,16 @@
 //! In: an [`Outcome`]. Out: corners in the order solid, veiled, lines; parts first, whose facets are painted one by
 //! one in the order of the survey's patches.
 
+mod traces;
+
 use bytemuck::{Pod, Zeroable};
 use evenfall_sim::outcome::{BodyOutcome, Outcome, PartOutcome};
 use evenfall_sim::plan::model::ChamberShape;
 use glam::DVec3;
 use std::f64::consts::TAU;
 
+/// Drawn a little nearer than it is, so that it is seen on a surface.
+const LIFTED: u32 = 1;
 /// Painted by facet.
 const PAINTED: u32 = 2;
 /// The front, or the back, of a part that counts both sides: seen from there only.
@@ -111,6 +115,7 @@ impl Solids {
             solids.circle(at, (across, along), source.reach_m, colour::RIM);
         }
         solids.chamber(outcome.chamber.as_ref());
+        solids.traces(outcome);
         for (axis, through_m) in &outcome.rotations {
             // drawn through the parts, as long as they reach
             let reach = 0.1;
@@ -126,12 +131,16 @@ impl Solids {
     }
 
     /// Adds a line, m, in the frame of a place.
-    pub fn line(&mut self, ends_m: [DVec3; 2], place: Place, rgba: [u8; 4]) {
+    fn line(&mut self, ends_m: [DVec3; 2], place: Place, rgba: [u8; 4]) {
+        self.flagged_line(ends_m, (place, 0), rgba);
+    }
+
+    fn flagged_line(&mut self, ends_m: [DVec3; 2], (place, flags): (Place, u32), rgba: [u8; 4]) {
         for end in ends_m {
             self.lines.push(Corner {
                 position_m: narrow(end),
                 what: u32::from_le_bytes(rgba),
-                kind: place.bits(),
+                kind: place.bits() | flags,
             });
         }
     }

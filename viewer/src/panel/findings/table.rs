@@ -2,11 +2,12 @@
 
 use super::cause;
 use crate::stage::Shown;
-use evenfall_sim::outcome::figures::{significant, trimmed};
+use evenfall_sim::outcome::figures::trimmed;
 use evenfall_sim::outcome::reading::Reading;
+use evenfall_sim::units::significant;
 
 /// Digits of numbers in tables.
-const DIGITS: i32 = 5;
+const DIGITS: usize = 5;
 
 /// Headline and what a person would read out of the rest.
 pub fn as_text(shown: &Shown, reading: Reading) -> String {
@@ -116,5 +117,5 @@ fn row(cells: [&str; 5]) -> String {
 
 /// A number without groups of digits, as spreadsheets want it.
 fn plain(value: f64) -> String {
-    significant(value, DIGITS).replace(' ', "")
+    significant(value, DIGITS)
 }

@@ -52,6 +52,7 @@ fn show_stage(
         wanted.push(Action::Aspect(aspect));
     }
     draw(ui, rect, picture);
+    marks::names(ui, state, shown, rect);
     marks::sight(ui, state, rect);
     marks::pinned(ui, state, shown, rect);
     let scale = paint::paint_legend(&state.look(shown), state.paint);

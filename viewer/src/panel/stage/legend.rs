@@ -4,7 +4,6 @@ use crate::stage::paint::Legend;
 use egui::{Align2, Color32, FontId, Pos2, Rect, Stroke, Ui, Vec2};
 use evenfall_sim::outcome::colour;
 
-/// The scale on the right: colours, ticks, clamp marks, the wanted line.
 /// Stages narrower than this get a small scale, points.
 const NARROW: f32 = 420.0;
 

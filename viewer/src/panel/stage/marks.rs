@@ -11,6 +11,49 @@ use evenfall_sim::outcome::figures::trimmed;
 use evenfall_sim::outcome::survey::Standing;
 use glam::{DVec2, DVec3};
 
+/// Names of regions and probes, where they are seen.
+pub fn names(ui: &Ui, state: &State, shown: &Shown, rect: Rect) {
+    if !state.names || !shown.is_prepared() {
+        return;
+    }
+    let places = &state.places(shown)[2..];
+    let eye = state.orbit.eye_m();
+    let font = FontId::proportional(12.0);
+    let write = |at_m: DVec3, text: &str| {
+        if let Some(spot) = state.orbit.spot(at_m, state.aspect)
+            && spot.abs().max_element() < 1.0
+        {
+            let ink = ui.visuals().strong_text_color();
+            let at = on_screen(rect, spot);
+            let painter = ui.painter().with_clip_rect(rect);
+            let galley = painter.layout_no_wrap(text.to_owned(), font.clone(), ink);
+            let plate = Align2::CENTER_CENTER.anchor_size(at, galley.size());
+            let fill = ui.visuals().panel_fill.gamma_multiply(0.75);
+            painter.rect_filled(plate.expand(2.0), 2.0, fill);
+            painter.galley(plate.min, galley, ink);
+        }
+    };
+    for region in &shown.regions {
+        let Some((part, at, normal)) = region.anchor else {
+            continue;
+        };
+        let at_m = places[part].transform_point3(at);
+        let out = places[part].transform_vector3(normal);
+        // a little off the surface, so that it does not hide itself
+        let lifted = at_m + out * (1e-3 * state.orbit.height_m());
+        let seen = out.dot(eye - at_m) > 0.0 && !shown.picker().blocks(places, (lifted, eye));
+        if seen {
+            write(at_m, &region.name);
+        }
+    }
+    for ((name, points), part) in shown.outcome.probes.iter().zip(&shown.outcome.probe_parts) {
+        let part = shown.outcome.parts.iter().position(|p| p.name == *part);
+        if let (Some(part), Some(first)) = (part, points.first()) {
+            write(places[part].transform_point3(first.position_m), name);
+        }
+    }
+}
+
 /// A ring round the pinned spot.
 pub fn pinned(ui: &Ui, state: &State, shown: &Shown, rect: Rect) {
     let Some(spot) = &state.spot else { return };

@@ -56,6 +56,21 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
             }
             ui.separator();
         }
+        if state.document.is_some() {
+            let mut grips = state.grips;
+            let tip = "Arrows move the part, circles turn it; shown as it hangs at angle 0 (key M)";
+            let moves = ui.checkbox(&mut grips, "Move part").on_hover_text(tip);
+            if moves.changed() {
+                wanted.push(Action::Grips(grips));
+            }
+        }
+        let named = |shown: &Shown| !(shown.regions.is_empty() && shown.outcome.probes.is_empty());
+        if state.shown.as_deref().is_some_and(named) {
+            let mut names = state.names;
+            if ui.checkbox(&mut names, "Names").changed() {
+                wanted.push(Action::Names(names));
+            }
+        }
         let mut cuts = state.cut.is_some();
         if ui.checkbox(&mut cuts, "Cut").changed() {
             wanted.push(Action::Cut(cuts.then_some(0.5)));
