@@ -3,6 +3,8 @@
 //! Run by `tests/all`. Needs `Xvfb`, `xdotool` and ImageMagick's `import`; each step is asserted by what the window then
 //! says of itself. Screenshots are left in `target/window/`.
 
+mod measure;
+
 use evenfall_tests::solids;
 use serde_json::Value;
 use std::io::{BufRead, BufReader, Write};
@@ -70,6 +72,7 @@ struct Window {
     app: Ended,
     to: ChildStdin,
     from: BufReader<ChildStdout>,
+    patience: Duration,
     _screen: Ended,
 }
 
@@ -122,6 +125,7 @@ impl Window {
             from: BufReader::new(app.stdout.take().expect("a pipe")),
             app: Ended(app),
             display,
+            patience: PATIENCE,
             folder: folder.to_owned(),
             shots,
             _screen: Ended(screen),
@@ -148,7 +152,7 @@ impl Window {
                 println!("ok   {what}");
                 return said;
             }
-            if begun.elapsed() > PATIENCE {
+            if begun.elapsed() > self.patience {
                 self.shoot("failed");
                 panic!("{what}: {said:#}");
             }
@@ -284,6 +288,11 @@ fn ball() -> Vec<u8> {
 
 fn main() {
     let folder = tempfile::tempdir().expect("a folder");
+    let mut asked = std::env::args().skip(1);
+    if asked.next().as_deref() == Some("measure") {
+        measure::run(folder.path(), &asked.next().unwrap_or_default());
+        return;
+    }
     std::fs::write(folder.path().join("ball.stl"), ball()).expect("a mesh");
     for name in ["first", "second"] {
         let plan = PLAN.replace("TITLE", name);

@@ -20,6 +20,7 @@ use egui_wgpu::{Renderer, RendererOptions, ScreenDescriptor};
 use evenfall_sim::outcome::colour::Scale;
 use std::collections::BTreeMap;
 use std::sync::Arc;
+use std::time::{Duration, Instant};
 
 /// Textures of the panels as they stand, so that a new device can be given all of them.
 #[derive(Default)]
@@ -108,6 +109,8 @@ pub struct Face {
     drawn: Option<(u64, [u32; 2], Color32)>,
     /// Times that the stage was drawn.
     pub stages: u64,
+    /// How long the device took to be told to draw it the last time; software ones draw meanwhile.
+    pub drawing: Duration,
 }
 
 impl Face {
@@ -127,6 +130,7 @@ impl Face {
             painted: None,
             drawn: None,
             stages: 0,
+            drawing: Duration::ZERO,
         }
     }
 
@@ -137,6 +141,7 @@ impl Face {
 
     /// Draws the stage if anything on it has changed.
     pub fn draw_stage(&mut self, state: &State, ctx: &Context) {
+        self.drawing = Duration::ZERO;
         let Some(shown) = &state.shown else { return };
         if self.gpu.is_lost() {
             return;
@@ -171,7 +176,10 @@ impl Face {
             open_shutters,
             background: [background.r(), background.g(), background.b()],
         };
-        if let Some(texture) = self.painter.draw(&self.gpu, &view, size) {
+        let begun = Instant::now();
+        let drawn = self.painter.draw(&self.gpu, &view, size);
+        self.drawing = begun.elapsed();
+        if let Some(texture) = drawn {
             let seen = texture.create_view(&wgpu::TextureViewDescriptor::default());
             let filter = wgpu::FilterMode::Linear;
             match self.picture {

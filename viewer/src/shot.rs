@@ -6,9 +6,13 @@ use crate::face::{Face, Mirror};
 use crate::gpu::{self, Gpu, Picture};
 use crate::panel;
 use egui::{Context, Pos2, RawInput, Rect, Theme, Vec2};
+use glam::DVec2;
+use std::time::Instant;
 
 /// Frames that settle the layout.
 const SETTLING: usize = 4;
+/// Frames drawn before those that are timed.
+const SETTLING_FRAMES: u32 = 20;
 
 /// How the picture is to be.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -27,6 +31,35 @@ pub struct Shot {
 /// A sentence, without a usable device.
 pub fn take(state: &mut State, shot: &Shot) -> Result<Picture, String> {
     settled(state, shot, panel::all)
+}
+
+/// Draws the window so many times while the view turns, each frame waited for.
+///
+/// - returns seconds per frame
+///
+/// # Errors
+/// A sentence, without a usable device.
+pub fn orbit(state: &mut State, shot: &Shot, frames: u32) -> Result<f64, String> {
+    let gpu = Gpu::open(&gpu::instance(None), None)?;
+    let mut mirror = Mirror::default();
+    let mut face = Face::new(gpu, gpu::FORMAT, &mirror);
+    let ctx = Context::default();
+    ctx.set_theme(shot.theme);
+    let target = face.gpu.target(shot.size);
+    let view = target.create_view(&wgpu::TextureViewDescriptor::default());
+    let mut begun = Instant::now();
+    for number in 0..SETTLING_FRAMES + frames {
+        if number == SETTLING_FRAMES {
+            begun = Instant::now();
+        }
+        state.apply(Action::Turn(DVec2::new(0.01, 0.003)));
+        let output = frame(&ctx, &input(shot), state, face.picture());
+        face.draw_stage(state, &ctx);
+        face.draw(&ctx, output, &mut mirror, (&view, shot.size));
+        let done = face.gpu.device.poll(wgpu::PollType::wait_indefinitely());
+        done.map_err(|error| error.to_string())?;
+    }
+    Ok(begun.elapsed().as_secs_f64() / f64::from(frames.max(1)))
 }
 
 /// How figures are drawn.

@@ -113,6 +113,7 @@ impl App {
                 live.face.gpu.device.destroy();
                 live.window.request_redraw();
             }
+            ("afresh", _) => self.past.slowest_ms = 0.0,
             ("quit", _) => events.exit(),
             ("say", _) => {
                 let size = [live.config.width, live.config.height];
@@ -143,6 +144,7 @@ impl App {
             self.past.losses += 1;
             self.state.note = Some("the graphics device was lost and opened again".to_owned());
         }
+        let begun = Instant::now();
         self.state.refresh();
         let input = live.input.take_egui_input(&live.window);
         let version = self.state.stage_version;
@@ -154,6 +156,8 @@ impl App {
         live.input
             .handle_platform_output(&live.window, output.platform_output.clone());
         live.face.draw_stage(&self.state, &self.ctx);
+        let took = begun.elapsed().saturating_sub(live.face.drawing);
+        self.past.slowest_ms = self.past.slowest_ms.max(1e3 * took.as_secs_f64());
         let delay = output
             .viewport_output
             .get(&ViewportId::ROOT)

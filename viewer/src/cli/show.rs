@@ -35,6 +35,9 @@ pub struct Arguments {
     /// Colours of the picture
     #[arg(long, value_enum, default_value = "light")]
     theme: Theme,
+    /// With --shot: turn the view for so many frames as well, and say how fast that went; for benches
+    #[arg(long, hide = true, value_name = "FRAMES")]
+    orbit: Option<u32>,
     /// Heed commands on stdin; for tests of the window
     #[arg(long, hide = true)]
     heed: bool,
@@ -83,6 +86,11 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
         shot::take(&mut state, &shot).map_err(|sentence| instead(&sentence, arguments))?;
     picture.write(file).map_err(Failure::Unfinished)?;
     say::answer(&format!("picture: {}", file.display()))?;
+    if let Some(frames) = arguments.orbit {
+        let frame_s =
+            shot::orbit(&mut state, &shot, frames).map_err(|said| instead(&said, arguments))?;
+        say::answer(&format!("orbit: {:.1} frames/s", 1.0 / frame_s))?;
+    }
     Ok(Exit::Done)
 }
 

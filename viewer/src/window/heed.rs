@@ -1,7 +1,8 @@
 //! For tests of the real window: commands on stdin, what the window shows on stdout.
 //!
 //! `drop PATH` is a file let fall on the window, `lose` the loss of the graphics device, `quit` closes the window, `say`
-//! prints one line of JSON: the state in short and every widget as a screen reader hears it.
+//! prints one line of JSON: the state in short and every widget as a screen reader hears it; `afresh` forgets the slowest
+//! frame.
 
 use super::News;
 use crate::app::State;
@@ -28,6 +29,8 @@ pub struct Past {
     pub frames: u64,
     /// Devices lost.
     pub losses: u64,
+    /// Longest time that a frame took apart from the rasteriser, ms: events, panels, corners and colours.
+    pub slowest_ms: f64,
 }
 
 /// What the window shows.
@@ -57,6 +60,8 @@ pub fn said(state: &State, past: Past, size: [u32; 2], tree: Option<&TreeUpdate>
     json!({
         "frames": past.frames,
         "losses": past.losses,
+        "slowest_ms": past.slowest_ms,
+        "accuracy": summary.map(|summary| summary.accuracy_reached),
         "size": size,
         "running": state.is_running(),
         "title": summary.map(|summary| &summary.title),

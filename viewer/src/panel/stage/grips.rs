@@ -239,13 +239,16 @@ fn paint(ui: &Ui, state: &State, (rect, pose, reach_m): (Rect, &Pose, f64), grip
         Some(on_screen(rect, spot))
     };
     let (Grip::Along(axis) | Grip::About(axis)) = grip;
-    let stroke = Stroke::new(2.0, COLOURS[axis]);
+    let stroke = Stroke::new(2.5, COLOURS[axis]);
+    // a light rim, so that they stand out from any colour of the map
+    let rim = |width: f32| Stroke::new(width, Color32::from_white_alpha(200));
     let Some(hold) = place(pose.hold(grip, reach_m)) else {
         return;
     };
     match grip {
         Grip::Along(_) => {
             if let Some(foot) = place(pose.at_m) {
+                painter.arrow(foot, hold - foot, rim(5.0));
                 painter.arrow(foot, hold - foot, stroke);
             }
         }
@@ -255,15 +258,17 @@ fn paint(ui: &Ui, state: &State, (rect, pose, reach_m): (Rect, &Pose, f64), grip
                 .map(|angle| place(pose.round(grip, reach_m, angle)))
                 .collect();
             if let Some(points) = points {
-                let thin = Stroke::new(1.2, COLOURS[axis]);
-                painter.extend(egui::Shape::dashed_line(&points, thin, 5.0, 3.0));
+                let thin = Stroke::new(1.5, COLOURS[axis]);
+                painter.line(points.clone(), rim(3.0));
+                painter.line(points, thin);
             }
             painter.circle_filled(hold, 6.0, COLOURS[axis]);
             painter.circle_stroke(hold, 6.0, Stroke::new(1.0, Color32::WHITE));
         }
     }
-    let letter = hold + Vec2::new(9.0, -9.0);
-    let font = egui::FontId::proportional(13.0);
+    let letter = hold + Vec2::new(11.0, -11.0);
+    let font = egui::FontId::proportional(14.0);
+    painter.circle_filled(letter, 8.0, Color32::from_white_alpha(220));
     painter.text(
         letter,
         Align2::CENTER_CENTER,
