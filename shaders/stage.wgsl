@@ -11,6 +11,8 @@ struct View {
     cut: vec4<f32>,
     // a bit for each shutter that is not there
     open_shutters: vec4<u32>,
+    // width and height of the picture and half the width of lines, pixels
+    screen: vec4<f32>,
 };
 
 @group(0) @binding(0) var<uniform> view: View;
@@ -27,7 +29,7 @@ struct Corner {
     @location(0) position: vec3<f32>,
     // facet number, or a colour
     @location(1) what: u32,
-    // 1: drawn a little nearer than it is; 2: painted by facet; 4, 8: seen from its front, its back only; from bit 8 on: number of the shutter
+    // 1: a line drawn a little nearer than it is; 2: painted by facet; 4, 8: seen from its front, its back only; from bit 8 on: number of the shutter
     // it belongs to, plus one; from bit 16 on: number of its place
     @location(2) kind: u32,
 };
@@ -49,9 +51,6 @@ fn corner(in: Corner) -> Seen {
     let place = places[in.kind >> 16u] * vec4<f32>(in.position, 1.0);
     var out: Seen;
     out.clip = view.clip_from_chamber * place;
-    if ((in.kind & 1u) != 0u) {
-        out.clip.z -= 6e-6 * out.clip.w;
-    }
     out.chamber = place.xyz;
     let shutter = in.kind >> 8u & 255u;
     if (shutter > 0u && (view.open_shutters.x >> ((shutter - 1u) & 31u) & 1u) != 0u) {
@@ -66,6 +65,60 @@ fn corner(in: Corner) -> Seen {
     } else {
         out.colour = unpacked(in.what);
     }
+    return out;
+}
+
+// A line: its two ends, each like a corner.
+struct Ends {
+    @location(0) position: vec3<f32>,
+    @location(1) what: u32,
+    @location(2) kind: u32,
+    @location(3) other: vec3<f32>,
+};
+
+// Lines are ribbons of two triangles that face the eye: what a device makes of its own lines differs from one to the
+// next, and they are one pixel wide at any scale.
+@vertex
+fn ribbon(in: Ends, @builtin(vertex_index) number: u32) -> Seen {
+    let place = places[in.kind >> 16u];
+    var ends = array<vec4<f32>, 2>(
+        place * vec4<f32>(in.position, 1.0),
+        place * vec4<f32>(in.other, 1.0),
+    );
+    var first = view.clip_from_chamber * ends[0];
+    var second = view.clip_from_chamber * ends[1];
+    // what is behind the eye ends a little before it
+    let least = 1e-4;
+    if (first.w < least && second.w > least) {
+        first = mix(second, first, (second.w - least) / (second.w - first.w));
+    } else if (second.w < least && first.w > least) {
+        second = mix(first, second, (first.w - least) / (first.w - second.w));
+    }
+    let pixels = 0.5 * view.screen.xy;
+    let along = (second.xy / second.w - first.xy / first.w) * pixels;
+    var across = vec2<f32>(0.0, 0.0);
+    if (dot(along, along) > 0.0) {
+        across = normalize(vec2<f32>(-along.y, along.x)) * view.screen.z / pixels;
+    }
+    // 0 1 2, 2 1 3: the ends with their two sides
+    var corners = array<u32, 6>(0u, 1u, 2u, 2u, 1u, 3u);
+    let corner = corners[number];
+    let at_end = corner >> 1u;
+    let side = f32(corner & 1u) * 2.0 - 1.0;
+    var out: Seen;
+    out.clip = select(first, second, at_end == 1u);
+    out.clip.x += side * across.x * out.clip.w;
+    out.clip.y += side * across.y * out.clip.w;
+    if ((in.kind & 1u) != 0u) {
+        out.clip.z -= 6e-6 * out.clip.w;
+    }
+    if (first.w < least && second.w < least) {
+        out.clip = vec4<f32>(0.0, 0.0, -1.0, 1.0);
+    }
+    out.chamber = ends[at_end].xyz;
+    out.sign = PLAIN;
+    out.kind = in.kind;
+    out.colour = unpacked(in.what);
     return out;
 }
 

@@ -95,6 +95,9 @@ impl Painted {
     }
 }
 
+/// Width of lines on the stage, points.
+const LINE: f32 = 1.3;
+
 /// Panels and stage on one device.
 pub struct Face {
     pub gpu: Gpu,
@@ -174,6 +177,7 @@ impl Face {
             eye_m: state.orbit.eye_m(),
             cut: state.cut_plane(),
             open_shutters,
+            line_width: LINE * ctx.pixels_per_point(),
             background: [background.r(), background.g(), background.b()],
         };
         let begun = Instant::now();
@@ -310,7 +314,7 @@ impl Face {
         if self.gpu.is_lost() {
             let mut output = output;
             mirror.take(&mut output);
-            return Err("the graphics device was lost".to_owned());
+            return Err(self.gpu.loss());
         }
         let target = self.gpu.target(size);
         let view = target.create_view(&wgpu::TextureViewDescriptor::default());

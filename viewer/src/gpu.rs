@@ -6,8 +6,8 @@
 pub mod stage;
 
 use std::path::Path;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 /// Longest wait for the device, which may be a slow software one.
@@ -22,6 +22,8 @@ pub struct Gpu {
     pub device: wgpu::Device,
     pub queue: wgpu::Queue,
     lost: Arc<AtomicBool>,
+    /// What the device first complained of.
+    complaint: Arc<Mutex<Option<String>>>,
 }
 
 /// A picture in memory: RGBA bytes, rows from the top.
@@ -92,13 +94,33 @@ impl Gpu {
         device.set_device_lost_callback(move |_, _| told.store(true, Ordering::Relaxed));
         // The default handler panics; a lost device must not.
         let told = Arc::clone(&lost);
-        device.on_uncaptured_error(Arc::new(move |_| told.store(true, Ordering::Relaxed)));
+        let complaint = Arc::new(Mutex::new(None));
+        let heard = Arc::clone(&complaint);
+        device.on_uncaptured_error(Arc::new(move |error: wgpu::Error| {
+            told.store(true, Ordering::Relaxed);
+            // the first one, which the others follow from
+            let mut heard = heard.lock().unwrap_or_else(|broken| broken.into_inner());
+            heard.get_or_insert_with(|| error.to_string());
+        }));
         Ok(Self {
             adapter,
             device,
             queue,
             lost,
+            complaint,
         })
+    }
+
+    /// That the device was lost, and what it complained of before.
+    pub fn loss(&self) -> String {
+        let complaint = self.complaint.lock();
+        match complaint
+            .unwrap_or_else(|broken| broken.into_inner())
+            .as_ref()
+        {
+            Some(complaint) => format!("the graphics device was lost ({complaint})"),
+            None => "the graphics device was lost".to_owned(),
+        }
     }
 
     /// True once the device is lost or has failed: it and all made with it must be made anew.

@@ -2,6 +2,7 @@
 
 use crate::app::{Action, State};
 use crate::failure::{Exit, Failure};
+use crate::gpu::{self, Gpu};
 use crate::say;
 use crate::shot::{self, Shot};
 use crate::window::{self, Heeding};
@@ -58,6 +59,8 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
             .map_err(|sentence| instead(&sentence, arguments))?;
         return Ok(Exit::Done);
     };
+    // nobody wants to wait for a map that cannot be drawn then
+    Gpu::open(&gpu::instance(None), None).map_err(|sentence| instead(&sentence, arguments))?;
     let mut state = State::new(Arc::new(|| {}));
     if let Some(path) = &arguments.open {
         state.apply(Action::Open(path.clone()));

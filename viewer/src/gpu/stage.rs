@@ -26,8 +26,22 @@ pub struct View {
     pub cut: Option<(DVec3, f64)>,
     /// A bit for each shutter ([`Solids::shutters`]) that is not there.
     pub open_shutters: u32,
+    /// Width of lines, pixels.
+    pub line_width: f32,
     /// Background, RGB.
     pub background: [u8; 3],
+}
+
+const CORNER: [wgpu::VertexAttribute; 3] =
+    wgpu::vertex_attr_array![0 => Float32x3, 1 => Uint32, 2 => Uint32];
+/// The first end, and the place of the second, which lies behind it.
+const ENDS: [wgpu::VertexAttribute; 4] =
+    wgpu::vertex_attr_array![0 => Float32x3, 1 => Uint32, 2 => Uint32, 3 => Float32x3];
+
+/// What the shader wants to know of the picture.
+#[expect(clippy::cast_precision_loss, reason = "pixels of a picture")]
+fn screen([width, height]: [u32; 2], line_width: f32) -> Vec4 {
+    Vec4::new(width as f32, height as f32, 0.5 * line_width, 0.0)
 }
 
 #[derive(Clone, Copy, Pod, Zeroable)]
@@ -37,6 +51,7 @@ struct Uniform {
     eye: Vec4,
     cut: Vec4,
     open_shutters: [u32; 4],
+    screen: Vec4,
 }
 
 /// What is drawn, on the device.
@@ -197,6 +212,7 @@ impl Painter {
                 .cut
                 .map_or(Vec4::ZERO, |(n, height)| n.extend(height).as_vec4()),
             open_shutters: [view.open_shutters, 0, 0, 0],
+            screen: screen(size, view.line_width),
         };
         gpu.queue
             .write_buffer(&self.uniform, 0, bytemuck::bytes_of(&uniform));
@@ -245,7 +261,12 @@ impl Painter {
             pass.set_pipeline(&self.solid);
             pass.draw(0..solid, 0..1);
             pass.set_pipeline(&self.lines);
-            pass.draw(solid + veiled..solid + veiled + lines, 0..1);
+            let before = u64::from(solid + veiled) * size_of::<Corner>() as u64;
+            if lines > 0 {
+                pass.set_vertex_buffer(0, loaded.corners.slice(before..));
+                pass.draw(0..6, 0..lines / 2);
+                pass.set_vertex_buffer(0, loaded.corners.slice(..));
+            }
             pass.set_pipeline(&self.veiled);
             pass.draw(solid..solid + veiled, 0..1);
         }
@@ -306,22 +327,28 @@ fn pipeline(
         layout: Some(&layout),
         vertex: wgpu::VertexState {
             module,
-            entry_point: Some("corner"),
-            buffers: &[Some(wgpu::VertexBufferLayout {
-                array_stride: size_of::<Corner>() as u64,
-                step_mode: wgpu::VertexStepMode::Vertex,
-                attributes: &wgpu::vertex_attr_array![0 => Float32x3, 1 => Uint32, 2 => Uint32],
+            entry_point: Some(if how == How::Lines {
+                "ribbon"
+            } else {
+                "corner"
+            }),
+            buffers: &[Some(if how == How::Lines {
+                // a line is an instance: both of its ends
+                wgpu::VertexBufferLayout {
+                    array_stride: 2 * size_of::<Corner>() as u64,
+                    step_mode: wgpu::VertexStepMode::Instance,
+                    attributes: &ENDS,
+                }
+            } else {
+                wgpu::VertexBufferLayout {
+                    array_stride: size_of::<Corner>() as u64,
+                    step_mode: wgpu::VertexStepMode::Vertex,
+                    attributes: &CORNER,
+                }
             })],
             compilation_options: Default::default(),
         },
-        primitive: wgpu::PrimitiveState {
-            topology: if how == How::Lines {
-                wgpu::PrimitiveTopology::LineList
-            } else {
-                wgpu::PrimitiveTopology::TriangleList
-            },
-            ..Default::default()
-        },
+        primitive: wgpu::PrimitiveState::default(),
         depth_stencil: Some(wgpu::DepthStencilState {
             format: DEPTH,
             depth_write_enabled: Some(how != How::Veiled),

@@ -11,9 +11,12 @@ use crate::app::{Action, State};
 use crate::stage::Shown;
 use crate::stage::paint;
 use crate::stage::pick::Spot;
-use egui::{Align2, Color32, FontId, PointerButton, Pos2, Rect, Response, Sense, Ui, Vec2};
+use egui::{
+    Align2, Color32, FontId, Key, Modifiers, PointerButton, Pos2, Rect, Response, Sense, Ui, Vec2,
+};
 pub use figure::figure;
 use glam::{DVec2, DVec3};
+pub use marks::note;
 
 /// Shows the stage.
 pub fn show(
@@ -33,6 +36,11 @@ pub fn show(
             tools::show(ui, state, wanted);
         });
     let (rect, response) = ui.allocate_exact_size(ui.available_size(), Sense::click_and_drag());
+    if response.has_focus() {
+        let ring = ui.visuals().selection.stroke;
+        ui.painter()
+            .rect_stroke(rect.shrink(1.0), 0.0, ring, egui::StrokeKind::Inside);
+    }
     response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Image, true, "Stage"));
     let aspect = f64::from(rect.width() / rect.height().max(1.0));
     if (aspect - state.aspect).abs() > 1e-6 {
@@ -105,6 +113,9 @@ fn pointer(
             });
         }
     }
+    if response.has_focus() {
+        by_keys(ui, state, shown, response.id, wanted);
+    }
     let Some(at) = response.hover_pos() else {
         if state.hover.is_some() {
             wanted.push(Action::Hover(None));
@@ -130,6 +141,51 @@ fn pointer(
     if found != state.hover {
         wanted.push(Action::Hover(found));
     }
+}
+
+/// What the keys do while the stage has them: arrows turn, with Shift they slide, plus and minus come nearer and go
+/// away, Enter pins what is in the middle.
+fn by_keys(ui: &Ui, state: &State, shown: &Shown, id: egui::Id, wanted: &mut Vec<Action>) {
+    hold_arrows(ui, id);
+    let arrows = [
+        (Key::ArrowLeft, DVec2::new(-1.0, 0.0)),
+        (Key::ArrowRight, DVec2::new(1.0, 0.0)),
+        (Key::ArrowUp, DVec2::new(0.0, -1.0)),
+        (Key::ArrowDown, DVec2::new(0.0, 1.0)),
+    ];
+    let pressed = |modifiers, key| ui.input_mut(|input| input.consume_key(modifiers, key));
+    for (key, way) in arrows {
+        if pressed(Modifiers::SHIFT, key) {
+            wanted.push(Action::Slide(way * KEY_STEP));
+        } else if pressed(Modifiers::NONE, key) {
+            wanted.push(Action::Turn(way * KEY_STEP));
+        }
+    }
+    for (key, factor) in [
+        (Key::Plus, 1.2),
+        (Key::Equals, 1.2),
+        (Key::Minus, 1.0 / 1.2),
+    ] {
+        if pressed(Modifiers::NONE, key) || pressed(Modifiers::SHIFT, key) {
+            wanted.push(Action::Near(factor, DVec2::ZERO));
+        }
+    }
+    if pressed(Modifiers::NONE, Key::Enter) {
+        wanted.push(Action::Pin(find(state, shown, DVec2::ZERO)));
+    }
+}
+
+/// How far an arrow key turns or slides, heights of the picture.
+const KEY_STEP: f64 = 0.03;
+
+/// Keeps the arrow keys for a widget, so that they do not go on to the next one.
+pub fn hold_arrows(ui: &Ui, id: egui::Id) {
+    let filter = egui::EventFilter {
+        horizontal_arrows: true,
+        vertical_arrows: true,
+        ..Default::default()
+    };
+    ui.memory_mut(|memory| memory.set_focus_lock_filter(id, filter));
 }
 
 /// What is at a spot of the picture.

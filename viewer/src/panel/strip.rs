@@ -1,12 +1,13 @@
 //! The time strip: the schedule as a time line, and the playhead.
 
+use super::stage::{hold_arrows, note};
 use crate::app::document::quantity::like;
 use crate::app::document::{Change, Step};
 use crate::app::{Action, State};
-use egui::{Align2, Color32, FontId, Pos2, Rect, Sense, Stroke, Ui, Vec2};
+use egui::{Align2, Color32, FontId, Key, Modifiers, Pos2, Rect, Sense, Stroke, Ui, Vec2};
 use evenfall_sim::outcome::StepOutcome;
 use evenfall_sim::outcome::figures::clock;
-use evenfall_sim::units::Dimension;
+use evenfall_sim::units::{Dimension, parse_quantity};
 
 /// Height of the bars, points.
 const HEIGHT: f32 = 34.0;
@@ -94,6 +95,21 @@ fn edge(
         )
     });
     let response = response.on_hover_cursor(egui::CursorIcon::ResizeHorizontal);
+    if response.has_focus() {
+        hold_arrows(ui, response.id);
+        let unit = typed.trim_start_matches(|c: char| !c.is_alphabetic());
+        let unit_s = parse_quantity(&format!("1 {unit}"), Dimension::Time).unwrap_or(1.0);
+        for (key, change_s) in [(Key::ArrowRight, unit_s), (Key::ArrowLeft, -unit_s)] {
+            let pressed = ui.input_mut(|input| input.consume_key(Modifiers::NONE, key));
+            if pressed && lasts_s + change_s > 0.0 {
+                let text = like(&typed, Dimension::Time, lasts_s + change_s, 4);
+                wanted.push(Action::Edit(Change::Set(way.to_vec(), text)));
+            }
+        }
+        let ring = ui.visuals().selection.stroke;
+        ui.painter()
+            .rect_stroke(handle, 1.0, ring, egui::StrokeKind::Inside);
+    }
     // when the button is let go the drag is forgotten already
     let drag = response.total_drag_delta().map(|drag| f64::from(drag.x));
     let moved = ui.data_mut(|data| {
@@ -110,13 +126,9 @@ fn edge(
         ];
         let ink = ui.visuals().strong_text_color();
         ui.painter().line_segment(ends, Stroke::new(2.0, ink));
-        ui.painter().text(
-            ends[0],
-            Align2::RIGHT_BOTTOM,
-            like(&typed, Dimension::Time, longer_s, 3),
-            FontId::proportional(12.0),
-            ink,
-        );
+        let text = like(&typed, Dimension::Time, longer_s, 3);
+        let at = Pos2::new(ends[0].x - 5.0, bar.center().y);
+        note(ui, at, Align2::RIGHT_CENTER, &text);
     }
     if response.drag_stopped() && moved.abs() > 0.0 {
         ui.data_mut(|data| data.remove_temp::<f64>(id));

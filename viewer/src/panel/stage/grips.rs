@@ -204,6 +204,7 @@ fn drag(
     } * if finer { 0.1 } else { 1.0 };
     let rounded = |value: f64| (value / step).round() * step;
     if response.has_focus() {
+        super::hold_arrows(ui, response.id);
         let pressed = |key| ui.input_mut(|input| input.consume_key(egui::Modifiers::NONE, key));
         if pressed(Key::ArrowUp) {
             return Drag::Ended(rounded(value + step));

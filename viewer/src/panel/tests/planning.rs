@@ -81,6 +81,41 @@ fn a_part_is_turned_by_its_grip_with_the_keys() {
 }
 
 #[test]
+fn the_stage_is_turned_and_a_spot_is_pinned_with_the_keys_alone() {
+    let (_folder, mut window) = coated();
+    window.get_by_label("Stage").focus();
+    window.run_steps(2);
+    let before = window.state().orbit;
+    window.key_press(egui::Key::ArrowRight);
+    window.run_steps(2);
+    window.key_press(egui::Key::ArrowRight);
+    window.run_steps(2);
+    let turned = window.state().orbit;
+    let round = (before.round_rad - turned.round_rad).rem_euclid(std::f64::consts::TAU);
+    assert!(
+        (round - 0.06 * std::f64::consts::PI).abs() < 1e-9,
+        "{round}"
+    );
+    window.key_press(egui::Key::Plus);
+    window.run_steps(2);
+    assert!(window.state().orbit.away_m < turned.away_m);
+    window.state_mut().apply(Action::Fit);
+    window.key_press(egui::Key::Enter);
+    window.run_steps(2);
+    assert!(window.state().spot.is_some());
+}
+
+#[test]
+fn the_end_of_a_step_is_moved_with_the_keys() {
+    let (_folder, mut window) = coated();
+    window.get_by_label("End of step 1").focus();
+    window.run_steps(2);
+    window.key_press(egui::Key::ArrowRight);
+    window.run_steps(3);
+    assert_eq!(value(&window, "step.1.lasts").unwrap(), "11 min");
+}
+
+#[test]
 fn a_missing_key_is_added_with_its_help_and_taken_out_again() {
     let (_folder, mut window) = coated();
     window.get_by_label("Keys of source head").click();
