@@ -9,6 +9,7 @@
 mod footprint;
 mod groove;
 mod law;
+pub mod sight;
 #[cfg(test)]
 mod tests;
 

@@ -167,6 +167,64 @@ fn a_device_lost_in_the_middle_of_a_frame_counts_as_lost_and_no_more() {
     assert!(!again.gpu.is_lost());
 }
 
+/// Compares a picture with the one that is kept; `REDRAW_PICTURES=1` keeps it instead.
+fn kept(name: &str, picture: &Picture) {
+    let place = concat!(env!("CARGO_MANIFEST_DIR"), "/src/face/pictures");
+    let place = std::path::Path::new(place).join(format!("{name}.png"));
+    if std::env::var_os("REDRAW_PICTURES").is_some() {
+        picture.write(&place).unwrap();
+        return;
+    }
+    let bytes = std::fs::File::open(&place).expect("a picture that is kept");
+    let decoder = png::Decoder::new(std::io::BufReader::new(bytes));
+    let mut reader = decoder.read_info().unwrap();
+    let mut rgba = vec![0; reader.output_buffer_size().unwrap()];
+    let frame = reader.next_frame(&mut rgba).unwrap();
+    let before = Picture {
+        width: frame.width,
+        height: frame.height,
+        rgba,
+    };
+    let off = unlike(&before, picture);
+    if off > allowed() {
+        let beside = std::env::temp_dir().join(format!("{name}.png"));
+        picture.write(&beside).unwrap();
+        panic!(
+            "{off} pixels differ from {name}.png; see {}",
+            beside.display()
+        );
+    }
+}
+
+/// The window with a spot pinned and grips shown.
+fn busy(theme: Theme) -> Picture {
+    let (_folder, mut state) = coated();
+    state.apply(Action::Fit);
+    let shown = std::sync::Arc::clone(state.shown.as_ref().unwrap());
+    let spot = crate::panel::find(&state, &shown, glam::DVec2::new(0.05, -0.05));
+    state.apply(Action::Pin(spot));
+    state.apply(Action::Grips(true));
+    state.note = None; // it names a folder of this run
+    let shot = Shot {
+        size: [1300, 800],
+        theme,
+        ..SHOT
+    };
+    shot::take(&mut state, &shot).unwrap()
+}
+
+#[test]
+fn the_window_looks_as_it_was_last_looked_at() {
+    kept("light", &busy(Theme::Light));
+    kept("dark", &busy(Theme::Dark));
+}
+
+#[test]
+fn the_comparison_of_pictures_notices_another_theme() {
+    let off = unlike(&busy(Theme::Light), &busy(Theme::Dark));
+    assert!(off > allowed(), "{off}");
+}
+
 #[test]
 fn a_figure_shows_the_stage_with_its_scale_and_inputs() {
     let (_folder, mut state) = coated();

@@ -2,13 +2,12 @@
 
 use super::Shown;
 use super::pick::Spot;
+use evenfall_sim::emission::sight::{Emitter, Fate, view};
 use evenfall_sim::outcome::BodyOutcome;
 use evenfall_sim::transport::kernel::Kernel;
 use glam::{DAffine3, DVec3};
 use std::f64::consts::TAU;
 
-/// Lines to each footprint: a grid of so many a side over its variates.
-const SIDE: u32 = 5;
 /// Angles of the first rotation that are tried.
 const TURNS: u32 = 72;
 /// A turn that does not bring so many times as much, and a hundredth of the open flux more, is not told.
@@ -104,38 +103,28 @@ fn look(shown: &Shown, spot: &Spot, angles_rad: &[f64], time_s: f64) -> (Vec<Lin
     let from_m = place.transform_point3(spot.at_m + spot.normal * LIFT_M);
     let normal = place.transform_vector3(spot.normal);
     let shut = shown.shut_at(time_s);
-    let mut lines = Vec::new();
-    let (mut arrives, mut open) = (0.0, 0.0);
     let (step, _) = shown.step_at(time_s);
-    for (number, (footprint, law)) in shown.footprints.iter().enumerate() {
-        let rate = shown.atoms_per_second(number, step);
-        for cell in 0..SIDE * SIDE {
-            let at = |k: u32| (f64::from(k) + 0.5) / f64::from(SIDE);
-            let to = footprint.sample([at(cell / SIDE), at(cell % SIDE)]);
-            let toward = (to.position_m - from_m).normalize();
-            let meets = if normal.dot(toward) <= 0.0 {
-                Meets::Behind
-            } else {
-                blocked(
-                    shown,
-                    (from_m, to.position_m + to.normal * LIFT_M),
-                    (&pose, &places),
-                    shut,
-                )
-            };
-            let weight = rate * to.open_flux_per_m2(law, from_m);
-            open += weight;
-            if meets == Meets::Nothing {
-                arrives += weight * normal.dot(toward);
-            }
-            lines.push(Line {
-                from_m,
-                to_m: to.position_m,
-                meets,
-            });
-        }
-    }
-    (lines, if open > 0.0 { arrives / open } else { 0.0 })
+    let footprints = shown.footprints.iter().enumerate();
+    let emitters: Vec<Emitter<'_>> = footprints
+        .map(|(number, (footprint, law))| Emitter {
+            footprint,
+            law,
+            rate_per_s: shown.atoms_per_second(number, step),
+        })
+        .collect();
+    let seen = view((from_m, normal), &emitters, LIFT_M, |from, to| {
+        blocked(shown, (from, to), (&pose, &places), shut)
+    });
+    let lines = seen.lines.iter().map(|line| Line {
+        from_m,
+        to_m: line.foot_m,
+        meets: match line.fate {
+            Fate::Arrives => Meets::Nothing,
+            Fate::Behind => Meets::Behind,
+            Fate::Blocked(meets) => meets,
+        },
+    });
+    (lines.collect(), seen.share)
 }
 
 /// What is between two points of the chamber.
@@ -144,9 +133,9 @@ fn blocked(
     (from, to): (DVec3, DVec3),
     (pose, places): (&DAffine3, &[DAffine3]),
     shut: &[String],
-) -> Meets {
+) -> Option<Meets> {
     if shown.picker().blocks(places, (from, to)) {
-        return Meets::Part;
+        return Some(Meets::Part);
     }
     let back = pose.inverse();
     let riding = (back.transform_point3(from), back.transform_point3(to));
@@ -155,9 +144,5 @@ fn blocked(
         let (from, to) = if obstacle.riding { riding } else { (from, to) };
         !is_open && obstacle.kernel.blocked(from, to, None)
     });
-    if in_way {
-        Meets::Fixture
-    } else {
-        Meets::Nothing
-    }
+    in_way.then_some(Meets::Fixture)
 }
