@@ -156,10 +156,11 @@ mod tests {
     }
 
     fn orbit() -> Orbit {
-        let mut orbit = Orbit::default();
-        orbit.about_m = DVec3::new(0.0, 0.0, 0.15);
-        orbit.away_m = 0.4;
-        orbit
+        Orbit {
+            about_m: DVec3::new(0.0, 0.0, 0.15),
+            away_m: 0.4,
+            ..Orbit::default()
+        }
     }
 
     #[test]
