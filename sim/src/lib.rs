@@ -13,6 +13,8 @@ pub mod plan;
 pub mod random;
 pub mod scene;
 pub mod stats;
+pub mod supply;
 pub mod transport;
 mod trig;
 pub mod units;
+pub mod worth;

@@ -1,0 +1,8 @@
+//! What a film is worth to its owner: how it looks, conducts and grows.
+//!
+//! In: thicknesses and a metal's name. Out: plain physics of films, each with its source and its doubt, for the
+//! verdicts of `outcome`. What is not known for a metal is none, never a guess.
+
+pub mod conduction;
+pub mod growth;
+pub mod optics;
