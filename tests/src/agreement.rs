@@ -45,6 +45,25 @@ pub enum Spread {
 /// Gathered films: the spread of 32 scramblings.
 pub const SCRAMBLINGS: Spread = Spread::Repetitions(32);
 
+/// Mean and standard error of independent repetitions, compared with a value that has an error of its own.
+///
+/// - `error`: standard error of the reference
+pub fn repeated(
+    name: String,
+    found: impl IntoIterator<Item = f64>,
+    (reference, error): (f64, f64),
+) -> Comparison {
+    let spread: evenfall_sim::stats::Running = found.into_iter().collect();
+    let std_error = spread.std_error().unwrap_or(f64::INFINITY);
+    Comparison {
+        name,
+        found: spread.mean(),
+        std_error: std_error.hypot(error),
+        reference,
+        bias: 0.0,
+    }
+}
+
 /// How results and references part.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Disagreement {

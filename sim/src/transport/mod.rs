@@ -9,6 +9,8 @@ mod causes;
 mod channel;
 mod draw;
 mod fire;
+mod flight;
+mod flown;
 mod gather;
 pub mod kernel;
 mod lines;
@@ -17,6 +19,7 @@ mod pilot;
 mod probe;
 mod run;
 mod tally;
+mod walls;
 mod window;
 
 pub use calibrate::calibrate;
@@ -45,12 +48,25 @@ pub struct RunSettings {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Method {
-    /// Gather for first arrivals, audited by firing.
+    /// Gather where atoms fly straight, audited by firing; else firing.
     Auto,
     /// Gather, audited by firing.
     Gather,
     /// Firing only.
     Fire,
+}
+
+impl Method {
+    /// The method that a run really uses: lines end where they first meet a solid or a gas atom, so that only firing
+    /// goes on from there.
+    #[must_use]
+    pub fn in_effect(self, scene: &crate::scene::Scene) -> Self {
+        if scene.is_straight() {
+            self
+        } else {
+            Self::Fire
+        }
+    }
 }
 
 /// Why a run ended.
@@ -102,6 +118,32 @@ pub struct Balance {
     pub escaped: u64,
 }
 
+/// Atoms that stuck to one side of a part, whole numbers.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Arrivals {
+    /// All.
+    pub atoms: u64,
+    /// Of these, not straight from a footprint: after a collision or a bounce.
+    pub scattered: u64,
+    /// Collisions that they had been through.
+    pub collisions: u64,
+    /// Their energies, whole microelectronvolts; 0 without gas, where no energies are drawn.
+    pub micro_ev: u64,
+}
+
+impl Arrivals {
+    /// Both together.
+    #[must_use]
+    pub fn plus(&self, other: &Self) -> Self {
+        Self {
+            atoms: self.atoms + other.atoms,
+            scattered: self.scattered + other.scattered,
+            collisions: self.collisions + other.collisions,
+            micro_ev: self.micro_ev + other.micro_ev,
+        }
+    }
+}
+
 /// Real atoms per source and step, and how well they are known.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Rates {
@@ -139,6 +181,10 @@ pub struct Sums {
 pub struct Tally {
     /// Per receiver.
     pub receivers: Vec<Sums>,
+    /// Per receiver: share of the film that had collided or bounced before; empty where all fly straight.
+    pub scattered: Vec<f32>,
+    /// Per receiver: film that one fired atom is worth, m; empty where lines are gathered.
+    pub per_atom_m: Vec<f64>,
     /// Per receiver and metal, thickness m: `[metal][receiver]`; empty when there is one metal.
     pub by_metal: Vec<Vec<f32>>,
     /// Per receiver and step, thickness m: `[step][receiver]`.
@@ -153,6 +199,12 @@ pub struct Tally {
     pub probes: Vec<Vec<ProbePoint>>,
     /// Fates of the fired atoms.
     pub balance: Balance,
+    /// Collisions with the gas that all fired atoms went through.
+    pub collisions: u64,
+    /// Bounces off surfaces of all fired atoms.
+    pub bounces: u64,
+    /// Per part: fired atoms that stuck to its front, to its back.
+    pub arrivals: Vec<[Arrivals; 2]>,
     /// Audit: per part, mean thickness by firing and its standard error, m.
     pub audit_part_mean_m: Vec<(f64, f64)>,
     /// Audit: per coupon.
