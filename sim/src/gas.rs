@@ -11,6 +11,8 @@ mod collide;
 mod pairs;
 mod path;
 mod survival;
+#[cfg(test)]
+mod tests;
 
 pub use collide::Velocity;
 pub use pairs::{Doubt, doubt, metal_diameter_m};

@@ -5,8 +5,8 @@
 //! atoms gets to its edge, exp(−0.1/cos θ) at cos θ = 1/60, and still less in thicker ones.
 
 use crate::values;
-use evenfall_sim::transport::Tally;
-use evenfall_tests::agreement::{Comparison, Disagreement, Spread, judge, repeated};
+use evenfall_sim::transport::{Moments, Tally};
+use evenfall_tests::agreement::{Comparison, Disagreement, Spread, judge, measured, share};
 use evenfall_tests::bench::Bench;
 use evenfall_tests::solids::Sheet;
 use glam::DVec3;
@@ -15,9 +15,6 @@ use glam::DVec3;
 const THICK: f64 = 1e-3;
 /// Half the width of sheet and chamber, m.
 const HALF: f64 = 0.06;
-/// Independent runs, from whose spread errors are taken.
-const RUNS: u64 = 16;
-const SPREAD: Spread = Spread::Repetitions(16);
 
 /// What enters, and the law of scattering.
 #[derive(Clone, Copy)]
@@ -75,7 +72,7 @@ fn slab(tau: f64, entry: Entry<'_>) -> Bench {
             aside.patch(
                 DVec3::new(0.9 * HALF, 0.9 * HALF, 0.5 * THICK),
                 -DVec3::Z,
-                4e-3,
+                2e-4,
             );
             bench.fixture("top", top).part("aside", aside)
         }
@@ -83,43 +80,42 @@ fn slab(tau: f64, entry: Entry<'_>) -> Bench {
     bench.step(1.0, "")
 }
 
-fn transmitted(tally: &Tally) -> f64 {
-    (tally.balance.part + tally.balance.fixtures) as f64 / tally.balance.emitted as f64
+fn transmitted(tally: &Tally) -> (f64, f64) {
+    let b = &tally.balance;
+    share(b.part + b.fixtures, b.emitted)
 }
 
-fn collisions(tally: &Tally) -> f64 {
-    tally.collisions as f64 / tally.balance.emitted as f64
+fn collisions(tally: &Tally) -> (f64, f64) {
+    tally.collisions.mean(tally.balance.emitted)
 }
 
 /// Optical thicknesses that are looked at.
 const DEPTHS: [f64; 6] = [0.1, 0.5, 1.0, 2.0, 5.0, 10.0];
-/// Atoms per run.
-const ATOMS: u64 = 12_000;
+/// Atoms per slab.
+const ATOMS: u64 = 192_000;
 
 /// Transmissions and mean collisions of isotropic scattering, the free path of the program multiplied.
 fn isotropic(longer: f64) -> Result<(), Disagreement> {
     let table = values!("heaslet_warming_1965");
     let mut all = Vec::new();
     for (tau, seed) in DEPTHS.iter().zip(0..) {
-        let seeds = RUNS * seed..RUNS * (seed + 1);
         let at = |name: &str| (table.quantity(name).at(&[("tau", *tau)]), 0.0);
-        let lambert = slab(tau / longer, LAMBERT).fire(ATOMS, seeds.clone());
+        let lambert = slab(tau / longer, LAMBERT).fire(ATOMS, seed);
         let beam = Entry {
             cosine: 1e4,
             ..LAMBERT
         };
-        let beam = slab(tau / longer, beam).fire(ATOMS, seeds);
-        let mut add = |name: &str, tallies: &[Tally], value: fn(&Tally) -> f64| {
-            let found = tallies.iter().map(value);
-            all.push(repeated(format!("{name}, {tau}"), found, at(name)));
+        let beam = slab(tau / longer, beam).fire(ATOMS, seed + 50);
+        let mut add = |name: &str, found: (f64, f64)| {
+            all.push(measured(format!("{name}, {tau}"), found, at(name)));
         };
-        add("transmission, Lambert entry", &lambert, transmitted);
-        add("transmission, beam entry", &beam, transmitted);
-        add("mean scatterings, beam entry", &beam, collisions);
+        add("transmission, Lambert entry", transmitted(&lambert));
+        add("transmission, beam entry", transmitted(&beam));
+        add("mean scatterings, beam entry", collisions(&beam));
     }
     // the beam has an exponent of 10⁴: paths are longer by ⟨1/cos θ⟩ − 1 = 10⁻⁴
     all.iter_mut().for_each(|c| c.bias = 1e-4 * c.reference);
-    judge(&all, SPREAD, 0.02)
+    judge(&all, Spread::Known, 0.02)
 }
 
 #[test]
@@ -151,17 +147,12 @@ fn mean_path(cosine: f64) -> Result<(), Disagreement> {
                 metal,
                 top: Top::Fixture,
             };
-            let seed = RUNS * (all.len() as u64 + 100);
-            let tallies = slab(tau, entry).fire(ATOMS, seed..seed + RUNS);
+            let tally = slab(tau, entry).fire(ATOMS, 100 + all.len() as u64);
             let name = format!("{scatter} {metal} {tau}");
-            all.push(repeated(
-                name,
-                tallies.iter().map(collisions),
-                (whole * tau, 0.0),
-            ));
+            all.push(measured(name, collisions(&tally), (whole * tau, 0.0)));
         }
     }
-    judge(&all, SPREAD, 0.02)
+    judge(&all, Spread::Known, 0.02)
 }
 
 #[test]
@@ -194,32 +185,38 @@ fn hard_spheres(swapped: f64) -> Result<(), Disagreement> {
             },
             top: Top::Part,
         };
-        let tallies = slab(row["tau"], entry).fire(ATOMS / 2, RUNS * seed..RUNS * (seed + 1));
+        let tally = slab(row["tau"], entry).fire(ATOMS / 2, seed);
         let inputs = ["metal", "thermal", "tau"].map(|name| (name, row[name]));
-        let mut add = |name: &str, value: fn(&Tally) -> f64| {
+        let mut add = |name: &str, found: (f64, f64)| {
             let quantity = table.quantity(name);
             let same = |row: &&std::collections::BTreeMap<String, f64>| {
                 inputs.iter().all(|(key, x)| (row[*key] - x).abs() < 1e-9)
             };
             let known = quantity.rows.iter().find(same).expect("a row");
             let reference = (known["value"], known["std_error"]);
-            let found = tallies.iter().map(value);
-            all.push(repeated(format!("{name} {row:?}"), found, reference));
+            all.push(measured(format!("{name} {row:?}"), found, reference));
         };
-        add("slab transmission", transmitted);
-        add("collisions of what a slab transmits", |tally| {
-            tally.arrivals[0][0].collisions as f64 / tally.arrivals[0][0].atoms as f64
-        });
-        add("energy of what a slab transmits", |tally| {
-            tally.arrivals[0][0].micro_ev as f64 * 1e-6 / tally.arrivals[0][0].atoms as f64
-        });
-        add("collisions of what a slab reflects", |tally| {
-            let [front, _] = tally.arrivals[0];
-            (tally.collisions - front.collisions) as f64
-                / (tally.balance.emitted - front.atoms) as f64
-        });
+        let [front, _] = tally.arrivals[0];
+        let micro = front.micro_ev.mean(front.atoms);
+        let reflected = Moments {
+            sum: tally.collisions.sum - front.collisions.sum,
+            squares: tally.collisions.squares - front.collisions.squares,
+        };
+        add("slab transmission", transmitted(&tally));
+        add(
+            "collisions of what a slab transmits",
+            front.collisions.mean(front.atoms),
+        );
+        add(
+            "energy of what a slab transmits",
+            (micro.0 * 1e-6, micro.1 * 1e-6),
+        );
+        add(
+            "collisions of what a slab reflects",
+            reflected.mean(tally.balance.emitted - front.atoms),
+        );
     }
-    judge(&all, SPREAD, 0.2)
+    judge(&all, Spread::Known, 0.2)
 }
 
 #[test]

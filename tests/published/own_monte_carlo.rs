@@ -6,15 +6,12 @@
 
 use crate::values;
 use evenfall_sim::transport::Tally;
-use evenfall_tests::agreement::{Comparison, Disagreement, Spread, judge, repeated};
+use evenfall_tests::agreement::{Comparison, Disagreement, Spread, judge, measured, share};
 use evenfall_tests::bench::Bench;
 use evenfall_tests::published::{Quantity, Source};
 use evenfall_tests::solids::disc;
 use glam::DVec3;
 use std::collections::BTreeMap;
-
-/// Independent runs per row, from whose spread errors are taken.
-const RUNS: u64 = 16;
 
 /// A row's inputs.
 type Row = BTreeMap<String, f64>;
@@ -51,8 +48,8 @@ fn scene(row: &Row, longer: f64) -> Bench {
 /// counts of a handful, have no spread to speak of.
 fn compared(
     (quantity, row): (&Quantity, &Row),
-    tallies: &[Tally],
-    value: fn(&Tally) -> f64,
+    tally: &Tally,
+    value: fn(&Tally) -> (f64, f64),
 ) -> Option<Comparison> {
     let same = |other: &&Row| {
         row.iter()
@@ -67,19 +64,19 @@ fn compared(
     if found["std_error"] > well_known * found["value"] {
         return None;
     }
-    Some(repeated(
+    Some(measured(
         format!("{} {row:?}", quantity.name),
-        tallies.iter().map(value),
+        value(tally),
         (found["value"], found["std_error"]),
     ))
 }
 
-fn per_emitted(count: u64, tally: &Tally) -> f64 {
-    count as f64 / tally.balance.emitted as f64
+fn per_emitted(count: u64, tally: &Tally) -> (f64, f64) {
+    share(count, tally.balance.emitted)
 }
 
 /// What is read off a tally, by the table's names.
-const READINGS: [(&str, fn(&Tally) -> f64); 6] = [
+const READINGS: [(&str, fn(&Tally) -> (f64, f64)); 6] = [
     ("front fraction", |t| per_emitted(t.arrivals[0][0].atoms, t)),
     ("front fraction without a collision", |t| {
         let [front, _] = t.arrivals[0];
@@ -87,13 +84,16 @@ const READINGS: [(&str, fn(&Tally) -> f64); 6] = [
     }),
     ("back fraction", |t| per_emitted(t.arrivals[0][1].atoms, t)),
     ("collisions of what arrives on the front", |t| {
-        t.arrivals[0][0].collisions as f64 / t.arrivals[0][0].atoms as f64
+        let [front, _] = t.arrivals[0];
+        front.collisions.mean(front.atoms)
     }),
     ("energy of what arrives on the front", |t| {
-        t.arrivals[0][0].micro_ev as f64 * 1e-6 / t.arrivals[0][0].atoms as f64
+        let [front, _] = t.arrivals[0];
+        let (mean, error) = front.micro_ev.mean(front.atoms);
+        (mean * 1e-6, error * 1e-6)
     }),
     ("collisions per emitted atom", |t| {
-        per_emitted(t.collisions, t)
+        t.collisions.mean(t.balance.emitted)
     }),
 ];
 
@@ -110,28 +110,28 @@ fn discs(wanted: impl Fn(&Row) -> bool, longer: f64, effort: f64) -> Result<(), 
             clippy::cast_sign_loss,
             reason = "some thousands of atoms"
         )]
-        let atoms = (effort / RUNS as f64 / (per_atom + 4.0)) as u64;
-        let tallies = scene(row, longer).fire(atoms, RUNS * seed..RUNS * (seed + 1));
+        let atoms = (effort / (per_atom + 4.0)) as u64;
+        let tally = scene(row, longer).fire(atoms, seed);
         for (name, value) in READINGS {
             let quantity = table.quantity(name);
-            all.extend(compared((quantity, row), &tallies, value));
+            all.extend(compared((quantity, row), &tally, value));
         }
     }
-    judge(&all, Spread::Repetitions(16), 0.2)
+    judge(&all, Spread::Known, 0.2)
 }
 
 #[test]
 fn films_on_a_disc_in_thermal_gas_are_those_of_the_earlier_program() {
-    discs(|row| row["thermal"] > 0.5, 1.0, 3e6).unwrap();
+    discs(|row| row["thermal"] > 0.5, 1.0, 5e6).unwrap();
 }
 
 #[test]
 fn films_on_a_disc_in_gas_at_rest_are_those_of_the_earlier_program() {
-    discs(|row| row["thermal"] < 0.5, 1.0, 3e6).unwrap();
+    discs(|row| row["thermal"] < 0.5, 1.0, 5e6).unwrap();
 }
 
 #[test]
 fn films_on_a_disc_notice_a_free_path_three_per_cent_longer() {
     let one = |row: &Row| row["case"] < 1.5 && (row["lambda_mm"] - 10.0).abs() < 0.1;
-    assert!(discs(one, 1.03, 3e6).unwrap_err().speaks_against());
+    assert!(discs(one, 1.03, 5e6).unwrap_err().speaks_against());
 }

@@ -64,6 +64,27 @@ pub fn repeated(
     }
 }
 
+/// A mean over fired atoms with its standard error, compared with a value that has an error of its own.
+pub fn measured(
+    name: String,
+    (found, std_error): (f64, f64),
+    (reference, error): (f64, f64),
+) -> Comparison {
+    Comparison {
+        name,
+        found,
+        std_error: std_error.hypot(error),
+        reference,
+        bias: 0.0,
+    }
+}
+
+/// Share of fired atoms and its standard error (binomial).
+pub fn share(count: u64, of: u64) -> (f64, f64) {
+    let share = count as f64 / of as f64;
+    (share, (share * (1.0 - share) / of as f64).sqrt())
+}
+
 /// How results and references part.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Disagreement {

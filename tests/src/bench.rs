@@ -268,21 +268,18 @@ impl Bench {
         }
     }
 
-    /// Fires so many atoms under each of several seeds.
+    /// Fires so many atoms.
     ///
     /// # Panics
     ///
     /// If the plan or the scene is refused, with what was said.
-    pub fn fire(&self, atoms: u64, seeds: std::ops::Range<u64>) -> Vec<Tally> {
-        let (scene, rates) = self.lowered(&Asked::fire(atoms).settings());
-        let fired = |seed| {
-            let asked = Asked {
-                seed,
-                ..Asked::fire(atoms)
-            };
-            transport::run(&scene, &rates, &asked.settings(), &Still)
+    pub fn fire(&self, atoms: u64, seed: u64) -> Tally {
+        let asked = Asked {
+            seed,
+            ..Asked::fire(atoms)
         };
-        seeds.map(fired).collect()
+        let (scene, rates) = self.lowered(&asked.settings());
+        transport::run(&scene, &rates, &asked.settings(), &Still)
     }
 
     /// Reads, lowers and calibrates.

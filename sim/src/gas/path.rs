@@ -24,7 +24,7 @@ pub(crate) fn mean_relative_speed(y: f64) -> f64 {
     (y + 0.5 / y) * libm::erf(y) + (-y * y).exp() / PI.sqrt()
 }
 
-/// The free path's share y/g(y), tabulated: linear between entries, right to 4·10⁻⁶ of itself.
+/// The free path's share y/g(y), tabulated: linear between entries, right to 6·10⁻⁶ of itself.
 #[derive(Debug, PartialEq)]
 pub(crate) struct Slowing([f64; LAST * PER_UNIT + 2]);
 

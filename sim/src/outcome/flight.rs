@@ -2,19 +2,18 @@
 //!
 //! In: scene and tally. Out: a [`FlightSummary`], and sentences.
 
-use super::figures::{percent, three};
-use super::model::{ArrivalSummary, FlightSummary, FreePath, GasSummary};
+use super::figures::{percent, three, with_error};
+use super::model::{ArrivalSummary, FlightSummary, FreePath, GasSummary, Known};
 use super::surroundings::body;
 use crate::gas::{Scatter, doubt};
 use crate::scene::Scene;
-use crate::transport::Tally;
+use crate::transport::{Moments, Tally};
 
 /// How atoms flew; nothing where all flew straight to where they stuck.
 pub fn flight(scene: &Scene, tally: &Tally) -> Option<FlightSummary> {
     if scene.is_straight() {
         return None;
     }
-    let fired = tally.balance.emitted.max(1) as f64;
     let parts = scene.parts.iter().zip(&tally.arrivals);
     let parts = parts.map(|(part, [front, back])| {
         let both = if part.back.is_empty() {
@@ -22,23 +21,35 @@ pub fn flight(scene: &Scene, tally: &Tally) -> Option<FlightSummary> {
         } else {
             front.plus(back)
         };
-        let atoms = both.atoms.max(1) as f64;
+        let scattered = both.scattered as f64 / both.atoms.max(1) as f64;
+        let in_ev = |energy: Known| Known {
+            mean: energy.mean * 1e-6,
+            stderr: energy.stderr * 1e-6,
+        };
         ArrivalSummary {
             part: body(scene, part.body).name.clone(),
-            scattered_fraction: both.scattered as f64 / atoms,
-            collisions: both.collisions as f64 / atoms,
+            scattered_fraction: Known {
+                mean: scattered,
+                stderr: (scattered * (1.0 - scattered) / both.atoms.max(1) as f64).sqrt(),
+            },
+            collisions: known(&both.collisions, both.atoms),
             energy_ev: scene
                 .gas
                 .as_ref()
-                .map(|_| both.micro_ev as f64 * 1e-6 / atoms),
+                .map(|_| in_ev(known(&both.micro_ev, both.atoms))),
         }
     });
     Some(FlightSummary {
         gas: gas(scene),
-        collisions_per_atom: tally.collisions as f64 / fired,
-        bounces_per_atom: tally.bounces as f64 / fired,
+        collisions_per_atom: known(&tally.collisions, tally.balance.emitted),
+        bounces_per_atom: known(&tally.bounces, tally.balance.emitted),
         parts: parts.collect(),
     })
+}
+
+fn known(moments: &Moments, atoms: u64) -> Known {
+    let (mean, stderr) = moments.mean(atoms);
+    Known { mean, stderr }
 }
 
 fn gas(scene: &Scene) -> Option<GasSummary> {
@@ -76,12 +87,12 @@ pub fn in_words(flight: &FlightSummary) -> Vec<String> {
             gas.species,
             three(gas.pressure_pa),
             three(gas.temperature_k),
-            three(flight.collisions_per_atom),
-            three(flight.bounces_per_atom)
+            of(&flight.collisions_per_atom),
+            of(&flight.bounces_per_atom)
         ),
         None => format!(
             "Atoms were fired one by one and flew straight between surfaces; each left {} surfaces again on average.",
-            three(flight.bounces_per_atom)
+            of(&flight.bounces_per_atom)
         ),
     }];
     if let Some(gas) = &flight.gas {
@@ -93,15 +104,19 @@ pub fn in_words(flight: &FlightSummary) -> Vec<String> {
     }
     all.extend(flight.parts.iter().map(|part| {
         let energy = part.energy_ev.map_or_else(String::new, |energy_ev| {
-            format!("; atoms land with {} eV on average", three(energy_ev))
+            format!("; atoms land with {} eV on average", of(&energy_ev))
         });
         format!(
             "Of the atoms on part {}, {} came after a collision or a bounce{energy}.",
             part.part,
-            percent(part.scattered_fraction)
+            percent(part.scattered_fraction.mean)
         )
     }));
     all
+}
+
+fn of(known: &Known) -> String {
+    with_error(known.mean, known.stderr)
 }
 
 /// The free path of a metal and how far to trust it.

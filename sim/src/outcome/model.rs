@@ -313,9 +313,9 @@ pub struct FlightSummary {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub gas: Option<GasSummary>,
     /// Mean collisions of a fired atom.
-    pub collisions_per_atom: f64,
+    pub collisions_per_atom: Known,
     /// Mean bounces of a fired atom.
-    pub bounces_per_atom: f64,
+    pub bounces_per_atom: Known,
     /// What arrived, per part.
     pub parts: Vec<ArrivalSummary>,
 }
@@ -355,12 +355,21 @@ pub struct ArrivalSummary {
     /// Part.
     pub part: String,
     /// Share of them that came after a collision or a bounce.
-    pub scattered_fraction: f64,
+    pub scattered_fraction: Known,
     /// Their mean number of collisions.
-    pub collisions: f64,
+    pub collisions: Known,
     /// Their mean energy, eV; nothing without gas.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub energy_ev: Option<f64>,
+    pub energy_ev: Option<Known>,
+}
+
+/// A mean over fired atoms.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
+pub struct Known {
+    /// The mean.
+    pub mean: f64,
+    /// Its standard error.
+    pub stderr: f64,
 }
 
 /// Part over coupon.

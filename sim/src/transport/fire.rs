@@ -177,8 +177,8 @@ impl<'a> Gun<'a> {
     }
 
     fn tally(&self, flight: &Flight, flown: &mut Flown) {
-        flown.collisions += u64::from(flight.collisions);
-        flown.bounces += u64::from(flight.bounces);
+        flown.collisions.push(u64::from(flight.collisions));
+        flown.bounces.push(u64::from(flight.bounces));
         let balance = &mut flown.balance;
         balance.emitted += 1;
         let fate = match flight.landing {
@@ -217,6 +217,6 @@ fn add(arrivals: &mut Arrivals, flight: &Flight) {
     let micro_ev = |energy_j: f64| (energy_j / ELEMENTARY_CHARGE_C * 1e6).round() as u64;
     arrivals.atoms += 1;
     arrivals.scattered += u64::from(flight.scattered());
-    arrivals.collisions += u64::from(flight.collisions);
-    arrivals.micro_ev += flight.energy_j.map_or(0, micro_ev);
+    arrivals.collisions.push(u64::from(flight.collisions));
+    arrivals.micro_ev.push(flight.energy_j.map_or(0, micro_ev));
 }

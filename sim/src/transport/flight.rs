@@ -7,10 +7,12 @@ use super::channel::Channel;
 use super::fire::Landing;
 use super::lines::{Lines, body_of, rigid_inverse};
 use super::walls::{is_within, reach_beyond_m, wall_from};
-use crate::emission::{EmissionLaw, StartEnergy};
+use crate::emission::StartEnergy;
 use crate::gas::{Pair, Velocity};
 use crate::random::Stream;
-use crate::scene::Side;
+use crate::scene::{BodyId, Side};
+use crate::transport::kernel::Hit;
+use crate::trig::sin_cos_of_turns;
 use glam::{DAffine3, DVec3};
 
 /// Collisions and bounces between two looks at whether to stop.
@@ -35,8 +37,8 @@ pub(super) struct Atom {
 
 /// What one flight came to.
 enum Met {
-    /// A body: where it landed, its group and triangle.
-    Body(Landing, (bool, u32), f64),
+    /// A body, in one of the groups (riding or not).
+    Body(Hit, bool),
     /// A wall, with the normal inward.
     Wall(DVec3, f64),
     /// Nothing within reach.
@@ -97,14 +99,19 @@ impl<'a> Way<'a> {
                 None => f64::INFINITY,
             };
             match (self.meet(&atom, free_m), self.pair) {
-                (Met::Body(landing, triangle, distance_m), _) => {
-                    if self.stays(&landing, &atom, stream) {
+                (Met::Body(hit, riding), _) => {
+                    let group = self.lines.group(self.channel.configuration, riding);
+                    let (body, triangle) = body_of(group, hit.triangle);
+                    let sticking = self.lines.scene.bodies[body.0 as usize].sticking;
+                    if stays(sticking, &atom, stream) {
+                        let landing = self.landing((body, triangle), (&hit, riding), &atom);
                         return Some((landing, atom));
                     }
-                    self.leave_body(&mut atom, (triangle, &landing, distance_m), stream);
+                    self.leave_body(&mut atom, (&hit, riding), stream);
                 }
                 (Met::Wall(inward, distance_m), _) => {
-                    if self.stays(&Landing::Wall, &atom, stream) {
+                    let chamber = self.lines.scene.plan.chamber.as_ref();
+                    if stays(chamber.map_or(1.0, |c| c.sticking), &atom, stream) {
                         return Some((Landing::Wall, atom));
                     }
                     atom.at_m += atom.velocity.along * distance_m;
@@ -157,73 +164,64 @@ impl<'a> Way<'a> {
                 .and_then(|(group, triangle)| (group == riding).then_some(triangle));
             if let Some(hit) = group.kernel.first_hit(from, along, nearest, skip) {
                 nearest = hit.t;
-                met = Some((hit, riding, along));
+                met = Some((hit, riding));
             }
         }
         let wall = wall.filter(|wall| wall.distance_m <= within_m);
         // What lies outside the walls is cut off: the wall is nearer.
-        let met = met.filter(|(hit, ..)| match (wall, chamber) {
+        let met = met.filter(|(hit, _)| match (wall, chamber) {
             (Some(wall), Some(chamber)) if hit.t > wall.distance_m => {
                 is_within(chamber, atom.at_m + atom.velocity.along * hit.t)
             }
             _ => true,
         });
         match (met, wall) {
-            (Some((hit, riding, along)), _) => {
-                let group = self.lines.group(self.channel.configuration, riding);
-                let (body, triangle) = body_of(group, hit.triangle);
-                let landing = Landing::Body {
-                    body,
-                    triangle,
-                    side: if hit.from_front {
-                        Side::Front
-                    } else {
-                        Side::Back
-                    },
-                    bary: hit.bary,
-                    incidence_rad: incidence(group.kernel.triangle(hit.triangle), along),
-                };
-                Met::Body(landing, (riding, hit.triangle), hit.t)
-            }
+            (Some((hit, riding)), _) => Met::Body(hit, riding),
             (None, Some(wall)) => Met::Wall(wall.inward, wall.distance_m),
             (None, None) => Met::Nothing,
         }
     }
 
-    /// Whether an atom stays where it landed.
-    fn stays(&self, landing: &Landing, atom: &Atom, stream: &mut Stream) -> bool {
-        let scene = self.lines.scene;
-        let sticking = match landing {
-            Landing::Body { body, .. } => scene.bodies[body.0 as usize].sticking,
-            Landing::Wall => scene.plan.chamber.as_ref().map_or(1.0, |c| c.sticking),
-            Landing::Escaped => 1.0,
+    /// Where an atom stuck that met a body.
+    fn landing(
+        &self,
+        (body, triangle): (BodyId, u32),
+        (hit, riding): (&Hit, bool),
+        atom: &Atom,
+    ) -> Landing {
+        let group = self.lines.group(self.channel.configuration, riding);
+        let along = if riding {
+            self.riding_from_chamber
+                .transform_vector3(atom.velocity.along)
+        } else {
+            atom.velocity.along
         };
-        sticking >= 1.0 || stream.uniform() < sticking || atom.bounces >= MOST_BOUNCES
+        Landing::Body {
+            body,
+            triangle,
+            side: if hit.from_front {
+                Side::Front
+            } else {
+                Side::Back
+            },
+            bary: hit.bary,
+            incidence_rad: incidence(group.kernel.triangle(hit.triangle), along),
+        }
     }
 
     /// Sets an atom back on its way from the triangle that it met.
-    fn leave_body(
-        &self,
-        atom: &mut Atom,
-        ((riding, triangle), landing, distance_m): ((bool, u32), &Landing, f64),
-        stream: &mut Stream,
-    ) {
+    fn leave_body(&self, atom: &mut Atom, (hit, riding): (&Hit, bool), stream: &mut Stream) {
         let group = self.lines.group(self.channel.configuration, riding);
-        let [a, b, c] = group.kernel.triangle(triangle);
-        let normal = (b - a).cross(c - a).normalize_or(-atom.velocity.along);
-        let normal = match landing {
-            Landing::Body {
-                side: Side::Back, ..
-            } => -normal,
-            _ => normal,
-        };
+        let [a, b, c] = group.kernel.triangle(hit.triangle);
+        let front = (b - a).cross(c - a).normalize_or(-atom.velocity.along);
+        let normal = if hit.from_front { front } else { -front };
         let normal = if riding {
             self.chamber_from_riding.transform_vector3(normal)
         } else {
             normal
         };
-        atom.at_m += atom.velocity.along * distance_m;
-        atom.leaves = Some((riding, triangle));
+        atom.at_m += atom.velocity.along * hit.t;
+        atom.leaves = Some((riding, hit.triangle));
         self.bounce(atom, normal, stream);
     }
 
@@ -232,8 +230,7 @@ impl<'a> Way<'a> {
     /// The atom leaves as it would from a gas behind the surface at the gas's temperature, E = −k T ln(ξ₁ ξ₂): full
     /// accommodation, walls as warm as the gas. Source: PHYSICS.md eq. 55.
     fn bounce(&self, atom: &mut Atom, normal: DVec3, stream: &mut Stream) {
-        let local = EmissionLaw::CosinePower { exponent: 1.0 }.sample(stream.pair());
-        atom.velocity.along = from_normal(normal, local);
+        atom.velocity.along = from_normal(normal, by_cosine(stream.pair()));
         if let (Some(pair), Some(gas)) = (self.pair, &self.lines.scene.gas) {
             let energy = StartEnergy::Effusive {
                 temperature_k: gas.state.temperature_k,
@@ -242,6 +239,18 @@ impl<'a> Way<'a> {
         }
         atom.bounces += 1;
     }
+}
+
+/// Whether an atom stays where it landed.
+fn stays(sticking: f64, atom: &Atom, stream: &mut Stream) -> bool {
+    sticking >= 1.0 || stream.uniform() < sticking || atom.bounces >= MOST_BOUNCES
+}
+
+/// A direction about +z by the cosine law: sin²θ is even.
+fn by_cosine([u, turns]: [f64; 2]) -> DVec3 {
+    let (sine, cosine) = sin_cos_of_turns(turns);
+    let sin_theta = u.sqrt();
+    DVec3::new(sin_theta * cosine, sin_theta * sine, (1.0 - u).sqrt())
 }
 
 fn incidence([a, b, c]: [DVec3; 3], along: DVec3) -> f64 {

@@ -3,7 +3,7 @@
 //! In: flights. Out: whole numbers, so that the order in which threads add them does not matter.
 
 use super::fire::{Count, Flight, Landing};
-use super::{Arrivals, Balance};
+use super::{Arrivals, Balance, Moments};
 use crate::scene::Scene;
 use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
 
@@ -13,9 +13,9 @@ pub(crate) struct Flown {
     /// Fates.
     pub balance: Balance,
     /// Collisions of all atoms.
-    pub collisions: u64,
+    pub collisions: Moments,
     /// Bounces of all atoms.
-    pub bounces: u64,
+    pub bounces: Moments,
     /// Per part: what arrived on its front, on its back.
     pub arrivals: Vec<[Arrivals; 2]>,
 }
@@ -33,8 +33,8 @@ impl Flown {
     #[must_use]
     pub fn plus(mut self, other: Self) -> Self {
         self.balance = self.balance.plus(&other.balance);
-        self.collisions += other.collisions;
-        self.bounces += other.bounces;
+        self.collisions = self.collisions.plus(&other.collisions);
+        self.bounces = self.bounces.plus(&other.bounces);
         for (here, there) in self
             .arrivals
             .iter_mut()

@@ -126,9 +126,43 @@ pub struct Arrivals {
     /// Of these, not straight from a footprint: after a collision or a bounce.
     pub scattered: u64,
     /// Collisions that they had been through.
-    pub collisions: u64,
+    pub collisions: Moments,
     /// Their energies, whole microelectronvolts; 0 without gas, where no energies are drawn.
-    pub micro_ev: u64,
+    pub micro_ev: Moments,
+}
+
+/// Sum and sum of squares over atoms of something that is a whole number for each.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Moments {
+    /// Sum.
+    pub sum: u64,
+    /// Sum of squares.
+    pub squares: u128,
+}
+
+impl Moments {
+    /// Takes in one atom's.
+    pub fn push(&mut self, value: u64) {
+        self.sum += value;
+        self.squares += u128::from(value) * u128::from(value);
+    }
+
+    /// Both together.
+    #[must_use]
+    pub fn plus(&self, other: &Self) -> Self {
+        Self {
+            sum: self.sum + other.sum,
+            squares: self.squares + other.squares,
+        }
+    }
+
+    /// Mean over so many atoms and its standard error, √((⟨x²⟩ − ⟨x⟩²)/(n − 1)); (0, 0) without atoms.
+    pub fn mean(&self, atoms: u64) -> (f64, f64) {
+        let n = atoms.max(1) as f64;
+        let mean = self.sum as f64 / n;
+        let variance = (self.squares as f64 / n - mean * mean).max(0.0);
+        (mean, (variance / (n - 1.0).max(1.0)).sqrt())
+    }
 }
 
 impl Arrivals {
@@ -138,8 +172,8 @@ impl Arrivals {
         Self {
             atoms: self.atoms + other.atoms,
             scattered: self.scattered + other.scattered,
-            collisions: self.collisions + other.collisions,
-            micro_ev: self.micro_ev + other.micro_ev,
+            collisions: self.collisions.plus(&other.collisions),
+            micro_ev: self.micro_ev.plus(&other.micro_ev),
         }
     }
 }
@@ -200,9 +234,9 @@ pub struct Tally {
     /// Fates of the fired atoms.
     pub balance: Balance,
     /// Collisions with the gas that all fired atoms went through.
-    pub collisions: u64,
+    pub collisions: Moments,
     /// Bounces off surfaces of all fired atoms.
-    pub bounces: u64,
+    pub bounces: Moments,
     /// Per part: fired atoms that stuck to its front, to its back.
     pub arrivals: Vec<[Arrivals; 2]>,
     /// Audit: per part, mean thickness by firing and its standard error, m.

@@ -299,7 +299,7 @@ impl Run<'_> {
         };
         book(flown, &mut tally);
         tally.stopped = Some(stopped);
-        tally.rays += tally.balance.emitted + tally.collisions + tally.bounces;
+        tally.rays += tally.balance.emitted + tally.collisions.sum + tally.bounces.sum;
         self.finish(&aim, &mut tally);
         tally
     }
