@@ -277,7 +277,7 @@ fn a_rate_scaled_to_a_coupon_puts_that_film_there_through_the_gas() {
 
 #[test]
 fn the_scaled_rate_notices_that_the_gas_was_another() {
-    let other = on_coupon(30.0, 18.0);
+    let other = on_coupon(30.0, 90.0);
     assert!(
         judge(&[other], Spread::Known, 0.03)
             .unwrap_err()
