@@ -192,9 +192,12 @@ fn check_explains_and_writes_nothing() {
 #[test]
 fn what_is_not_computed_is_refused_by_coat_and_named_by_check() {
     let folder = cube_folder();
-    let plan = cube_plan_with("[[step]]", "[advise]\nminimise = \"time\"\n[[step]]");
+    let plan = cube_plan_with(
+        "output = { charge = \"50 mg\" }",
+        "output = { current = \"0.2 A\", voltage = \"420 V\" }",
+    );
     folder.write("cube.toml", plan);
-    coat(&folder, &[]).refuses_with(&["cube.toml:", "advise", "not computed"]);
+    coat(&folder, &[]).refuses_with(&["cube.toml:", "output", "not computed"]);
     let ran = folder.run(&["check", "cube.toml"]).ends_with(2);
     assert!(ran.stdout.contains("not computed"), "{}", ran.stdout);
     assert_eq!(folder.names(), ["cube.stl", "cube.toml"]);
