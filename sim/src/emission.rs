@@ -6,6 +6,7 @@
 //! Every law and every footprint offers a `sample` and the density it follows; one χ² routine
 //! (`emission/tests.rs`) holds the one against the other for all of them.
 
+mod energy;
 mod footprint;
 mod groove;
 mod law;
@@ -14,6 +15,8 @@ pub mod sight;
 mod tests;
 
 use glam::DVec3;
+
+pub use energy::StartEnergy;
 
 /// Law of emission per solid angle about the normal.
 #[derive(Debug, Clone, PartialEq)]

@@ -88,11 +88,18 @@ pub struct RowFilm {
 /// carries film volume per area already); a row's value is the area mean over its facets.
 /// Source: PHYSICS.md "Film".
 pub fn grow(scene: &Scene, tally: &Tally) -> Film {
-    let facets = scene
-        .receivers
-        .iter()
-        .zip(&tally.receivers)
-        .map(|(_, sums)| facet(sums, state_of(sums)))
+    let facets = (0..scene.receivers.len())
+        .map(|index| {
+            let sums = &tally.receivers[index];
+            FacetFilm {
+                thickness_m: sums.thickness_m,
+                std_error_m: sums.std_error_m,
+                bound_m: (sums.arrived == 0)
+                    .then(|| bound_over(scene, tally, index..index + 1))
+                    .flatten(),
+                state: state_of(sums),
+            }
+        })
         .collect();
     let mut film = Film {
         rows: Vec::with_capacity(scene.parts.len()),
@@ -110,21 +117,6 @@ fn state_of(sums: &Sums) -> State {
         State::NoneSeen
     } else {
         State::Reached
-    }
-}
-
-/// Upper bound where none of the samples arrived: 3/n of the open flux at 95 %.
-fn bound_m(sums: &Sums) -> Option<f64> {
-    (sums.arrived == 0 && sums.samples > 0)
-        .then(|| UNSEEN_AT_95 / f64::from(sums.samples) * sums.open_thickness_m)
-}
-
-fn facet(sums: &Sums, state: State) -> FacetFilm {
-    FacetFilm {
-        thickness_m: sums.thickness_m,
-        std_error_m: sums.std_error_m,
-        bound_m: bound_m(sums),
-        state,
     }
 }
 
@@ -212,6 +204,12 @@ fn fill(scene: &Scene, tally: &Tally, film: &mut RowFilm, facets: Range<usize>) 
     };
     film.thickness_m = of(&|s| s.thickness_m);
     film.visible = of(&|s| s.visible);
+    if !tally.scattered.is_empty() && film.thickness_m > 0.0 {
+        let scattered = mean(scene, facets.clone(), |index| {
+            tally.receivers[index].thickness_m * f64::from(tally.scattered[index])
+        });
+        film.scattered = scattered / film.thickness_m;
+    }
     film.shares = shares(scene, tally, facets.clone());
     for (metal, value) in film.by_metal_m.iter_mut().enumerate() {
         *value = mean(scene, facets.clone(), |i| {
@@ -254,8 +252,14 @@ fn shares(scene: &Scene, tally: &Tally, facets: Range<usize>) -> [f64; 7] {
     }
 }
 
-/// Bound over several facets where none was seen: their samples count together.
+/// Upper bound at 95 % over facets where none was seen, m: their samples count together, three of them arrive.
+///
+/// Gather: 3/n of the open flux. Fire: three atoms' worth.
 fn bound_over(scene: &Scene, tally: &Tally, facets: Range<usize>) -> Option<f64> {
+    if !tally.per_atom_m.is_empty() {
+        let count = facets.len() as f64;
+        return Some(UNSEEN_AT_95 / count * mean(scene, facets, |i| tally.per_atom_m[i]));
+    }
     let samples: f64 = facets
         .clone()
         .map(|i| f64::from(tally.receivers[i].samples))

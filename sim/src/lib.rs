@@ -4,6 +4,7 @@
 pub mod constants;
 pub mod emission;
 pub mod film;
+pub mod gas;
 pub mod geometry;
 mod lanes;
 pub mod mesh;

@@ -25,6 +25,8 @@ pub enum Use {
     Refine = 7,
     /// Why a receiver gets what it gets.
     Causes = 8,
+    /// Flight of an atom fired to scale a rate.
+    CalibrateAtom = 9,
 }
 
 /// One block of the Philox4x32-10 generator.
@@ -88,6 +90,7 @@ impl Stream {
     }
 
     /// Next 32 random bits.
+    #[inline]
     pub fn bits(&mut self) -> u32 {
         if self.used == 4 {
             self.block = philox4x32(self.counter, self.key);
@@ -100,9 +103,16 @@ impl Stream {
     }
 
     /// Next variate, uniform in (0, 1), 52 random bits.
+    #[inline]
     pub fn uniform(&mut self) -> f64 {
         let bits = (u64::from(self.bits()) << 32) | u64::from(self.bits());
         ((bits >> 12) as f64 + 0.5) * 2.0_f64.powi(-52) // midpoint of 2^52 equal cells: never 0 or 1
+    }
+
+    /// Next variate, uniform in (0, 1), 32 random bits: for angles and for what is kept or rejected.
+    #[inline]
+    pub fn fraction(&mut self) -> f64 {
+        (f64::from(self.bits()) + 0.5) * 2.0_f64.powi(-32)
     }
 
     /// Two variates.

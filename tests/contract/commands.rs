@@ -192,12 +192,29 @@ fn check_explains_and_writes_nothing() {
 #[test]
 fn what_is_not_computed_is_refused_by_coat_and_named_by_check() {
     let folder = cube_folder();
-    let plan = cube_plan_with("unit = \"mm\"", "unit = \"mm\"\nsticking = 0.5");
+    let plan = cube_plan_with(
+        "output = { charge = \"50 mg\" }",
+        "output = { current = \"0.2 A\", voltage = \"420 V\" }",
+    );
     folder.write("cube.toml", plan);
-    coat(&folder, &[]).refuses_with(&["cube.toml:", "sticking", "not computed"]);
+    coat(&folder, &[]).refuses_with(&["cube.toml:", "output", "not computed"]);
     let ran = folder.run(&["check", "cube.toml"]).ends_with(2);
     assert!(ran.stdout.contains("not computed"), "{}", ran.stdout);
     assert_eq!(folder.names(), ["cube.stl", "cube.toml"]);
+}
+
+#[test]
+fn gather_is_refused_with_sticking_below_1_and_auto_is_not() {
+    let folder = cube_folder();
+    let plan = cube_plan_with("unit = \"mm\"", "unit = \"mm\"\nsticking = 0.5");
+    folder.write("cube.toml", plan);
+    coat(&folder, &["--method", "gather"]).refuses_with(&[
+        "cube.toml:",
+        "sticking",
+        "use auto or fire",
+    ]);
+    assert_eq!(folder.names(), ["cube.stl", "cube.toml"]);
+    coat(&folder, &["--atoms", "10000"]).ends_with(0);
 }
 
 #[test]

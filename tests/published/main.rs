@@ -8,16 +8,21 @@
 mod airy_film;
 mod alcock_1984;
 mod cauchy_1832;
+mod cole_1977;
 mod column_tilt;
 mod derived_convex;
+mod derived_hard_spheres;
 mod derived_rings;
 mod derived_shading;
 mod derived_turning;
 mod fuchs_sondheimer_1952;
 mod hamilton_morgan_1952;
+mod heaslet_warming_1965;
 mod holland_steckelmacher_1952;
 mod howell_1982;
 mod knudsen_1915;
+mod own_monte_carlo;
+mod thompson_1968;
 mod yamamura_tawara_1996;
 
 /// The table of values beside the source file that calls this.

@@ -45,6 +45,46 @@ pub enum Spread {
 /// Gathered films: the spread of 32 scramblings.
 pub const SCRAMBLINGS: Spread = Spread::Repetitions(32);
 
+/// Mean and standard error of independent repetitions, compared with a value that has an error of its own.
+///
+/// - `error`: standard error of the reference
+pub fn repeated(
+    name: String,
+    found: impl IntoIterator<Item = f64>,
+    (reference, error): (f64, f64),
+) -> Comparison {
+    let spread: evenfall_sim::stats::Running = found.into_iter().collect();
+    let std_error = spread.std_error().unwrap_or(f64::INFINITY);
+    Comparison {
+        name,
+        found: spread.mean(),
+        std_error: std_error.hypot(error),
+        reference,
+        bias: 0.0,
+    }
+}
+
+/// A mean over fired atoms with its standard error, compared with a value that has an error of its own.
+pub fn measured(
+    name: String,
+    (found, std_error): (f64, f64),
+    (reference, error): (f64, f64),
+) -> Comparison {
+    Comparison {
+        name,
+        found,
+        std_error: std_error.hypot(error),
+        reference,
+        bias: 0.0,
+    }
+}
+
+/// Share of fired atoms and its standard error (binomial).
+pub fn share(count: u64, of: u64) -> (f64, f64) {
+    let share = count as f64 / of as f64;
+    (share, (share * (1.0 - share) / of as f64).sqrt())
+}
+
 /// How results and references part.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Disagreement {

@@ -79,6 +79,18 @@ impl Asked {
         }
     }
 
+    /// The same as the program takes it.
+    fn settings(&self) -> RunSettings {
+        RunSettings {
+            method: self.method,
+            accuracy: self.accuracy,
+            time: None,
+            atoms: Some(self.atoms),
+            seed: self.seed,
+            threads: 0,
+        }
+    }
+
     /// Fire so many atoms.
     pub fn fire(atoms: u64) -> Self {
         Self {
@@ -231,23 +243,8 @@ impl Bench {
     ///
     /// If the plan or the scene is refused, with what was said.
     pub fn coat(&self, asked: &Asked) -> Coated {
-        let plan = match plan::read_text(Path::new("check.toml"), &self.text) {
-            Ok(plan) => Arc::new(plan),
-            Err(errors) => panic!("{errors:?}\n{}", self.text),
-        };
-        let scene = match scene::lower(Arc::clone(&plan), &self.stored(&plan)) {
-            Ok(scene) => scene,
-            Err(issues) => panic!("{issues:?}\n{}", self.text),
-        };
-        let mut settings = RunSettings {
-            method: asked.method,
-            accuracy: asked.accuracy,
-            time: None,
-            atoms: Some(asked.atoms),
-            seed: asked.seed,
-            threads: 0,
-        };
-        let rates = transport::calibrate(&scene, &settings).expect("rates");
+        let mut settings = asked.settings();
+        let (scene, rates) = self.lowered(&settings);
         let mut tries = 0;
         let (tally, film) = loop {
             let tally = transport::run(&scene, &rates, &settings, &Still);
@@ -269,6 +266,34 @@ impl Bench {
             film,
             volume_per_emitted_atom_m3,
         }
+    }
+
+    /// Fires so many atoms.
+    ///
+    /// # Panics
+    ///
+    /// If the plan or the scene is refused, with what was said.
+    pub fn fire(&self, atoms: u64, seed: u64) -> Tally {
+        let asked = Asked {
+            seed,
+            ..Asked::fire(atoms)
+        };
+        let (scene, rates) = self.lowered(&asked.settings());
+        transport::run(&scene, &rates, &asked.settings(), &Still)
+    }
+
+    /// Reads, lowers and calibrates.
+    fn lowered(&self, settings: &RunSettings) -> (Scene, Rates) {
+        let plan = match plan::read_text(Path::new("check.toml"), &self.text) {
+            Ok(plan) => Arc::new(plan),
+            Err(errors) => panic!("{errors:?}\n{}", self.text),
+        };
+        let scene = match scene::lower(Arc::clone(&plan), &self.stored(&plan)) {
+            Ok(scene) => scene,
+            Err(issues) => panic!("{issues:?}\n{}", self.text),
+        };
+        let rates = transport::calibrate(&scene, settings).expect("rates");
+        (scene, rates)
     }
 
     /// The meshes under the paths that the plan resolved them to.

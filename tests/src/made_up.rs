@@ -344,6 +344,7 @@ fn summary(parts: &[&PartOutcome]) -> Summary {
             ("gold".to_owned(), 250.0),
             ("chromium".to_owned(), 1.0 / 7.0),
         ]),
+        flight: None,
         audit: vec![Audit {
             name: "cover".to_owned(),
             mean_nm: 50.0,

@@ -97,6 +97,17 @@ impl Sheet {
     }
 }
 
+/// A disc about z at height 0 facing down: a regular polygon of the disc's area.
+///
+/// ½ N R² sin(2π/N) = π r²
+pub fn disc(radius: f64, sides: u32) -> Sheet {
+    let turn = TAU / f64::from(sides);
+    rings(
+        &[(0.0, 0.0), (radius * (turn / turn.sin()).sqrt(), 0.0)],
+        sides,
+    )
+}
+
 /// A surface of rings about z: its profile as (radius, z), between regular polygons of `sides` corners.
 ///
 /// Faces point to the right of the way along the profile, seen with z up and radius to the right:

@@ -3,6 +3,7 @@
 use super::*;
 use crate::stats::chi_squared_upper;
 
+mod energy;
 mod footprint;
 mod law;
 

@@ -9,7 +9,7 @@ use super::model::{
 use super::statistics::{Patch, distribution};
 use super::surroundings::{self, body, pose};
 use super::verdict::{Facets, Threshold, Wanted, judge};
-use super::{FORMAT, VERSION, warn, words};
+use super::{FORMAT, VERSION, flight, warn, words};
 use crate::film::{Film, RowFilm, State};
 use crate::plan::model::Faces;
 use crate::scene::Scene;
@@ -109,7 +109,7 @@ fn summary(scene: &Scene, rates: &Rates, tally: &Tally, settings: &RunSettings) 
         program: env!("CARGO_PKG_VERSION").to_owned(),
         title: scene.plan.title.clone(),
         seed: settings.seed,
-        method: settings.method,
+        method: settings.method.in_effect(scene),
         stopped: tally.stopped.unwrap_or(Stopped::Reached),
         accuracy_asked: settings.accuracy,
         accuracy_reached: tally.accuracy,
@@ -120,7 +120,8 @@ fn summary(scene: &Scene, rates: &Rates, tally: &Tally, settings: &RunSettings) 
         balance: tally.balance.clone(),
         emitted_real: rates.atoms.iter().flatten().sum(),
         metal_used_mg: metal_used_mg(scene, rates),
-        audit: audit(scene, rates, tally, settings.method),
+        audit: audit(scene, rates, tally, settings.method.in_effect(scene)),
+        flight: flight::flight(scene, tally),
         uncalibrated: scene.plan.sources.iter().any(warn::uncalibrated),
         warnings: Vec::new(),
         timing: BTreeMap::new(),

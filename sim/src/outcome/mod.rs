@@ -9,6 +9,7 @@ pub mod compare;
 mod container;
 pub mod error;
 pub mod figures;
+pub mod flight;
 mod folder;
 mod glb;
 mod header;

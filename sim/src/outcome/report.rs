@@ -11,6 +11,7 @@ pub use why::decides;
 
 use super::card;
 use super::figures::{lasting, percent_asked, three, whole, with_error};
+use super::flight;
 use super::headline;
 use super::model::Outcome;
 use super::survey::{Survey, quantile};
@@ -22,14 +23,20 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 /// What this version does not compute, so that silence is not taken for "none".
 ///
 /// Kept beside `plan::not_computed`, which refuses plans that ask for it.
-pub const NOT_COMPUTED: [&str; 6] = [
-    "Scattering by the gas: atoms fly straight. Real gas fills shadows a little and takes metal from open sides.",
-    "Sticking below 1: nothing bounces. Metals at room temperature stick almost always.",
+pub const NOT_COMPUTED: [&str; 4] = [
     "Stencils laid on the part.",
     "Heat: whether the part stays under its limit.",
     "Looks: reflectance, colour, transmittance; and whether grazing growth turns the film dull.",
     "Conduction: sheet resistance, islands.",
 ];
+
+/// Said where the plan has no gas.
+pub const NO_GAS: &str = "Scattering by gas: the plan has no [gas], so atoms fly straight. Real gas fills shadows and takes \
+     metal from open sides.";
+
+/// Said where the plan has a gas.
+pub const GAS_NEGLECTS: &str = "Of the gas: that it is hot and thin near the source, that real atoms are softer than spheres, \
+     that ions and film-forming gases are there too.";
 
 /// Writes the report page.
 pub fn html(outcome: &Outcome, views: &[View]) -> String {
@@ -60,7 +67,7 @@ pub fn html(outcome: &Outcome, views: &[View]) -> String {
                     (tables::numbers(outcome))
                     (trust(outcome))
                     (tables::geometry(outcome))
-                    section { h2 { "Not in these numbers" } ul.plain { @for line in NOT_COMPUTED { li { (line) } } } }
+                    section { h2 { "Not in these numbers" } ul.plain { li { (about_gas(outcome)) } @for line in NOT_COMPUTED { li { (line) } } } }
                     (plan_text(outcome))
                 }
                 main.bench { (card::markup(outcome)) }
@@ -217,10 +224,22 @@ fn trust(outcome: &Outcome) -> Markup {
             } @else {
                 p { "The rate rests on a measured coupon; absolute thicknesses are as good as that measurement and the geometry." }
             }
+            @if let Some(flown) = &summary.flight {
+                @for sentence in flight::in_words(flown) { p { (keep_together(&sentence)) } }
+            }
             p { (keep_together(&accuracy(outcome))) }
             (tables::audit(outcome))
             (tables::balance(outcome))
         }
+    }
+}
+
+/// What of the gas is not in the numbers.
+fn about_gas(outcome: &Outcome) -> &'static str {
+    let flight = outcome.summary.flight.as_ref();
+    match flight.and_then(|flight| flight.gas.as_ref()) {
+        Some(_) => GAS_NEGLECTS,
+        None => NO_GAS,
     }
 }
 

@@ -3,7 +3,7 @@
 //! In: scene, settings and what was assembled. Out: sentences for `warnings` of the summary.
 
 use super::figures::{percent_asked, significant, with_error};
-use super::model::{Audit, FilmVerdict, PartSummary, Summary};
+use super::model::{Audit, FilmVerdict, GasSummary, PartSummary, Summary};
 use super::verdict::{CLOSE, MISSED};
 use crate::plan::model::{Output, Source};
 use crate::scene::Scene;
@@ -31,6 +31,9 @@ pub fn warnings(scene: &Scene, summary: &Summary) -> Vec<String> {
         all.push(audited(audit, limit));
     }
     calibration(&scene.plan.sources, &mut all);
+    if let Some(gas) = summary.flight.as_ref().and_then(|f| f.gas.as_ref()) {
+        free_paths(gas, &mut all);
+    }
     if let Some(film) = &summary.film {
         film_wanted(film, &mut all);
     }
@@ -101,6 +104,22 @@ fn calibration(sources: &[Source], all: &mut Vec<String>) {
              output = {{ coupon, thickness, after }}",
             source.name
         ));
+    }
+}
+
+fn free_paths(gas: &GasSummary, all: &mut Vec<String>) {
+    for path in &gas.free_paths {
+        if let Some([least, most]) = path.doubt_mm {
+            all.push(format!(
+                "free path of {} in {} taken as {} mm, no measured one is known (other reckonings give {} to {} mm); give \
+                 free_path in [gas] if you know better",
+                path.metal,
+                gas.species,
+                significant(path.free_path_mm, 3),
+                significant(least, 2),
+                significant(most, 2)
+            ));
+        }
     }
 }
 

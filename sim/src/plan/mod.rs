@@ -28,7 +28,7 @@ mod tree;
 
 pub use error::{PlanError, PlanErrors};
 pub use model::Plan;
-pub use not_computed::not_computed;
+pub use not_computed::{not_computed, not_gathered};
 pub use problem::Problem;
 pub use reader::{read, read_text};
 pub use schema::schema;

@@ -98,6 +98,9 @@ impl Plan {
                 name: own.name.clone(),
                 density_kg_per_m3: own.density_kg_per_m3,
                 molar_mass_kg_per_mol: own.molar_mass_kg_per_mol,
+                surface_binding_j: own.surface_binding_j,
+                melting_point_k: own.melting_point_k,
+                diameter_m: own.diameter_m,
             })
             .or_else(|| metals::built_in(name))
     }

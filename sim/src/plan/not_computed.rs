@@ -9,12 +9,6 @@ use super::problem::Problem;
 /// Everything in the plan that is read and checked but not computed yet.
 pub fn not_computed(plan: &Plan) -> Vec<PlanError> {
     let mut found: Vec<(String, &'static str)> = Vec::new();
-    if plan.gas.is_some() {
-        found.push((
-            "gas".to_owned(),
-            "leave [gas] out for straight flight, which holds in high vacuum only",
-        ));
-    }
     for source in &plan.sources {
         let key = match source.output {
             Output::Discharge { .. } | Output::Temperature { .. } => {
@@ -25,12 +19,6 @@ pub fn not_computed(plan: &Plan) -> Vec<PlanError> {
             }
         };
         found.push((key, "say the output by coupon, charge or atoms_per_second"));
-    }
-    for (key, _) in stickings(plan).filter(|(_, sticking)| *sticking < 1.0) {
-        found.push((
-            format!("{key}.sticking"),
-            "write sticking = 1.0, or leave it out",
-        ));
     }
     for i in 1..=plan.masks.len() {
         found.push((
@@ -44,12 +32,35 @@ pub fn not_computed(plan: &Plan) -> Vec<PlanError> {
             "leave [advise] out and compare plans with `evenfall compare`",
         ));
     }
+    let found = found.into_iter();
+    in_order(
+        plan,
+        found.map(|(key, instead)| (key, Problem::NotComputed { instead })),
+    )
+}
+
+/// What keeps a plan from being gathered, which follows straight lines to where they first end: gas, and sticking
+/// below 1.
+pub fn not_gathered(plan: &Plan) -> Vec<PlanError> {
+    let gas = plan.gas.iter().map(|_| "gas".to_owned());
+    let bounces = stickings(plan)
+        .filter(|(_, sticking)| *sticking < 1.0)
+        .map(|(key, _)| format!("{key}.sticking"));
+    let found = gas.chain(bounces);
+    in_order(plan, found.map(|key| (key, Problem::NotGathered)))
+}
+
+impl Plan {
+    /// Whether every atom flies straight from a footprint to where it ends: no gas, and everything sticks.
+    pub fn is_straight(&self) -> bool {
+        self.gas.is_none() && stickings(self).all(|(_, sticking)| sticking >= 1.0)
+    }
+}
+
+/// Problems with their places, in the order of the files' text.
+fn in_order(plan: &Plan, found: impl Iterator<Item = (String, Problem)>) -> Vec<PlanError> {
     let mut errors: Vec<PlanError> = found
-        .into_iter()
-        .map(|(key, instead)| {
-            let place = plan.place_of(&key);
-            PlanError::new(place, key.clone(), Problem::NotComputed { instead })
-        })
+        .map(|(key, problem)| PlanError::new(plan.place_of(&key), key.clone(), problem))
         .collect();
     errors.sort_by_key(|error| {
         error.place.as_ref().map(|place| {

@@ -36,6 +36,11 @@ pub enum Problem {
         /// What to do.
         instead: &'static str,
     },
+    /// What the method of gathering cannot do.
+    #[error(
+        "is not computed by method gather (it ends lines where they first meet a solid); use auto or fire"
+    )]
+    NotGathered,
     /// What a later stage found wrong about a value of the plan, in its words.
     #[error("{text}")]
     Told {

@@ -7,19 +7,25 @@ use super::meshes::Meshes;
 use super::model::Source;
 use super::shapes::{Placed, loaded, source_face};
 use crate::emission::{
-    EmissionLaw, Footprint, FootprintShape, GrooveTable, MeshFootprint, TableLaw,
+    EmissionLaw, Footprint, FootprintShape, GrooveTable, MeshFootprint, StartEnergy, TableLaw,
 };
+use crate::gas::{GasState, Medium};
 use crate::mesh::Mesh;
 use crate::metals::Metal;
-use crate::plan::model::{self as plan_model, Plan};
+use crate::plan::model::{self as plan_model, Plan, SourceKind};
 use glam::DVec3;
 use std::sync::Arc;
+
+/// Temperature of a boat over the melting point of what it holds, where the plan gives none (common practice,
+/// no source).
+const OVER_MELTING: f64 = 1.1;
 
 /// Everything that emits.
 pub(super) struct Emitters {
     pub sources: Vec<Source>,
     pub faces: Vec<Option<Placed>>,
     pub metals: Vec<Metal>,
+    pub gas: Option<Medium>,
 }
 
 /// Lowers the sources, as far as they can be built.
@@ -28,6 +34,7 @@ pub(super) fn emitters(plan: &Plan, meshes: &Meshes, issues: &mut Vec<SceneIssue
         sources: Vec::new(),
         faces: Vec::new(),
         metals: Vec::new(),
+        gas: None,
     };
     for (index, source) in plan.sources.iter().enumerate() {
         let key = format!("source.{}", source.name);
@@ -61,29 +68,81 @@ pub(super) fn emitters(plan: &Plan, meshes: &Meshes, issues: &mut Vec<SceneIssue
             metal,
             footprint,
             law,
+            energy: energy(source, &all.metals[metal]),
             output: source.output.clone(),
             correction: source.correction,
             face: None,
         });
     }
+    all.gas = gas(plan, &all, issues);
     all
 }
 
-/// Index of a metal among those in use; the plan's own come before the built-in ones.
+/// Energies with which a source's atoms start, if enough is known of its metal.
+fn energy(source: &plan_model::Source, metal: &Metal) -> Option<StartEnergy> {
+    match source.kind {
+        SourceKind::Sputter { energy_cut_j } => Some(StartEnergy::Thompson {
+            binding_j: metal.surface_binding_j?,
+            cut_j: energy_cut_j,
+        }),
+        SourceKind::Boat { temperature_k } => {
+            let from_output = match source.output {
+                plan_model::Output::Temperature { temperature_k, .. } => Some(temperature_k),
+                _ => None,
+            };
+            let molten = || Some(OVER_MELTING * metal.melting_point_k?);
+            Some(StartEnergy::Effusive {
+                temperature_k: temperature_k.or(from_output).or_else(molten)?,
+            })
+        }
+    }
+}
+
+/// The gas with the metals in it; says what of a metal is not known that flying in gas needs.
+fn gas(plan: &Plan, all: &Emitters, issues: &mut Vec<SceneIssue>) -> Option<Medium> {
+    let gas = plan.gas.as_ref()?;
+    let state = GasState {
+        species: gas.species,
+        pressure_pa: gas.pressure_pa,
+        temperature_k: gas.temperature_k,
+        free_path_m: gas.free_path_m,
+        scatter: gas.scatter,
+    };
+    let of_metal = |metal: &Metal, what, key| SceneIssue {
+        key: format!("metal.{}", metal.name),
+        problem: Problem::MetalInGas {
+            metal: metal.name.clone(),
+            what,
+            key,
+        },
+    };
+    for metal in &all.metals {
+        if Medium::new(&state, std::slice::from_ref(metal)).is_none() {
+            issues.push(of_metal(metal, "how large its atoms are", "diameter"));
+        }
+    }
+    for source in &all.sources {
+        if source.energy.is_none() {
+            let metal = &all.metals[source.metal];
+            let sputters = plan.sources.iter().any(|of_plan| {
+                of_plan.name == source.name && matches!(of_plan.kind, SourceKind::Sputter { .. })
+            });
+            issues.push(if sputters {
+                of_metal(metal, "how fast sputtered atoms start", "surface_binding")
+            } else {
+                of_metal(metal, "how fast evaporated atoms start", "melting_point")
+            });
+        }
+    }
+    Medium::new(&state, &all.metals)
+}
+
+/// Index of a metal among those in use.
 fn metal(plan: &Plan, name: &str, in_use: &mut Vec<Metal>) -> Option<usize> {
     if let Some(known) = in_use.iter().position(|metal| metal.name == name) {
         return Some(known);
     }
-    let own = plan
-        .metals
-        .iter()
-        .find(|metal| metal.name == name)
-        .map(|metal| Metal {
-            name: name.to_owned(),
-            density_kg_per_m3: metal.density_kg_per_m3,
-            molar_mass_kg_per_mol: metal.molar_mass_kg_per_mol,
-        });
-    in_use.push(own.or_else(|| crate::metals::built_in(name))?);
+    in_use.push(plan.metal(name)?);
     Some(in_use.len() - 1)
 }
 

@@ -111,6 +111,18 @@ pub enum Problem {
         /// The name.
         name: String,
     },
+    /// A metal of the plan's own of which too little is said to fly it through gas.
+    #[error(
+        "metal \"{metal}\" has no {key} (in gas it matters {what}); add {key} to its [[metal]]"
+    )]
+    MetalInGas {
+        /// Metal.
+        metal: String,
+        /// What it tells.
+        what: &'static str,
+        /// Key.
+        key: &'static str,
+    },
     /// A table is missing altogether.
     #[error("the plan has no {what} ({why}); add one")]
     Missing {

@@ -12,6 +12,7 @@ use super::motion::Motion;
 use super::receivers::Receivers;
 use super::shapes::{self, Placed, number};
 use super::{clearance, facts, limits, regions, schedule, subdivide, unreached};
+use crate::gas::Medium;
 use crate::mesh::Mesh;
 use crate::metals::Metal;
 use crate::plan::Plan;
@@ -123,6 +124,7 @@ fn assembled(
     let configurations = groups.finish();
     Scene {
         metals: materials.metals,
+        gas: materials.gas,
         sources: materials.sources,
         bodies: materials.bodies,
         parts,
@@ -170,6 +172,7 @@ struct Materials {
     part_meshes: Vec<Arc<Mesh>>,
     sources: Vec<Source>,
     metals: Vec<Metal>,
+    gas: Option<Medium>,
 }
 
 /// Builds all bodies: parts first, then fixtures, shutters, coupons, faces of sources.
@@ -203,6 +206,7 @@ fn materials(plan: &Plan, meshes: &Meshes, issues: &mut Vec<SceneIssue>) -> Opti
         part_meshes,
         sources: emitters.sources,
         metals: emitters.metals,
+        gas: emitters.gas,
     })
 }
 

@@ -6,7 +6,8 @@
 //! rotations. Frames: *chamber* (x, y, z as in the plan) and *riding* (equal to the chamber frame
 //! when all angles are 0). A pose is `chamber_from_riding`.
 
-use crate::emission::{EmissionLaw, Footprint};
+use crate::emission::{EmissionLaw, Footprint, StartEnergy};
+use crate::gas::Medium;
 use crate::metals::Metal;
 use crate::plan::model::{Faces, Plan};
 use crate::transport::kernel::Kernel;
@@ -24,6 +25,8 @@ pub struct Scene {
     pub plan: Arc<Plan>,
     /// Metals in use; sources refer to them by index.
     pub metals: Vec<Metal>,
+    /// The gas, with its metals in the same order; none in high vacuum.
+    pub gas: Option<Medium>,
     /// What emits.
     pub sources: Vec<Source>,
     /// Everything solid.
@@ -49,6 +52,13 @@ pub struct Scene {
     pub motion: super::motion::Motion,
     /// Clearances and other facts for `check`.
     pub facts: super::facts::SceneFacts,
+}
+
+impl Scene {
+    /// Whether every atom flies straight from a footprint to where it ends: no gas, and everything sticks.
+    pub fn is_straight(&self) -> bool {
+        self.plan.is_straight()
+    }
 }
 
 /// What kind of thing a body is; decides the fate of an atom that sticks to it and the share it takes.
@@ -104,6 +114,8 @@ pub struct Source {
     pub footprint: Footprint,
     /// Emission law.
     pub law: EmissionLaw,
+    /// Starting energies, where enough is known of the metal; always there in gas.
+    pub energy: Option<StartEnergy>,
     /// What the plan says of the rate.
     pub output: crate::plan::model::Output,
     /// Factor on it.

@@ -6,7 +6,6 @@
 use super::model::{Part, Scene, Side, Source};
 use super::motion::Motion;
 use super::sweep::{Stretch, Sweep};
-use crate::plan::Plan;
 use crate::plan::model::Faces;
 use glam::{DAffine3, DVec3};
 use rayon::prelude::*;
@@ -19,7 +18,7 @@ const ROUNDING: f64 = 2e-15;
 
 /// Marks the rows of all parts that are proved to stay bare.
 pub(super) fn prove(scene: &mut Scene) {
-    let straight = all_sticks(&scene.plan);
+    let straight = scene.is_straight();
     let proved: Vec<[Vec<bool>; 2]> = scene
         .parts
         .iter()
@@ -45,18 +44,6 @@ pub(super) fn prove(scene: &mut Scene) {
     for (part, proved) in scene.parts.iter_mut().zip(proved) {
         part.unreached = proved;
     }
-}
-
-/// Whether every atom flies straight from a footprint to where it ends.
-fn all_sticks(plan: &Plan) -> bool {
-    let whole = |sticking: f64| sticking >= 1.0;
-    plan.gas.is_none()
-        && plan.parts.iter().all(|part| whole(part.sticking))
-        && plan.fixtures.iter().all(|fixture| whole(fixture.sticking))
-        && plan.shutters.iter().all(|shutter| whole(shutter.sticking))
-        && plan.coupons.iter().all(|coupon| whole(coupon.sticking))
-        && plan.masks.iter().all(|mask| whole(mask.sticking))
-        && plan.chamber.iter().all(|chamber| whole(chamber.sticking))
 }
 
 /// What a part can see of the footprints through the whole run.

@@ -1,7 +1,9 @@
 //! How many atoms leave: the plan's outputs as real atoms per source and step.
 //!
-//! In: a scene. Out: [`Rates`]. A rate scaled to a coupon is gathered here, with every shutter open and
-//! the rotations at the plan's own speeds from angle 0 on.
+//! In: a scene. Out: [`Rates`]. A rate scaled to a coupon is gathered here (in gas, or where not all sticks, gathered
+//! and fired), with every shutter open and the rotations at the plan's own speeds from angle 0 on.
+
+mod scattered;
 
 use super::causes;
 use super::channel::{Channel, Course};
@@ -132,6 +134,14 @@ fn coupon_per_atom(
         motion,
     };
     let lines = Lines::with_channels(scene, vec![channel]);
+    if !scene.is_straight() {
+        let (mean, error, open) = scattered::coupon_mean(&lines, target, settings);
+        return if mean < COUPON_LEAST_SHARE * open || mean <= 0.0 {
+            Err(unlit(if open > 0.0 { mean / open } else { 0.0 }))
+        } else {
+            Ok((mean, error / mean))
+        };
+    }
     let job = Job {
         lines: &lines,
         receivers,

@@ -12,19 +12,27 @@ use rayon::prelude::*;
 /// How many lines look for causes.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Points {
-    tables: u32,
+    /// Number of the first table.
+    pub first: u32,
+    /// Tables.
+    pub tables: u32,
     /// Drawn from each table, per receiver and open channel.
-    each: usize,
+    pub each: usize,
 }
 
 impl Points {
     /// 32 lines tell a share of one half to ±9 % at worst, and areas that reports speak of hold many receivers.
     pub const MANY: Self = Self {
+        first: 0,
         tables: 2,
         each: 16,
     };
     /// For a first look: to ±25 %.
-    pub const FEW: Self = Self { tables: 1, each: 4 };
+    pub const FEW: Self = Self {
+        first: 0,
+        tables: 1,
+        each: 4,
+    };
 }
 
 /// Shares of one receiver.
@@ -34,12 +42,17 @@ pub(crate) struct Causes {
     pub open_thickness_m: f64,
     /// Direct, facing, self, fixtures, mask, shutter, gas; sum 1 unless nothing is emitted towards it.
     pub shares: [f64; 7],
+    /// Share of the footprints with a clear line, by the atoms that leave them, in open time.
+    pub visible: f64,
 }
 
 /// Looks up the causes of all receivers; receivers that need none are left at zero.
 pub(crate) fn look(job: &Job, idle: &[bool], points: Points, lines_drawn: &mut u64) -> Vec<Causes> {
-    let tables: Vec<Table> = (0..points.tables)
-        .map(|n| Table::new(job.seed, job.purpose, u64::from(n), points.each))
+    let tables: Vec<(u32, Table)> = (points.first..points.first + points.tables)
+        .map(|n| {
+            let table = Table::new(job.seed, job.purpose, u64::from(n), points.each);
+            (n, table)
+        })
         .collect();
     let found: Vec<(Causes, u64)> = (0..job.receivers.len())
         .into_par_iter()
@@ -57,12 +70,12 @@ pub(crate) fn look(job: &Job, idle: &[bool], points: Points, lines_drawn: &mut u
 
 fn one(
     job: &Job,
-    (tables, each): (&[Table], usize),
+    (tables, each): (&[(u32, Table)], usize),
     index: usize,
     batch: &mut Batch,
 ) -> (Causes, u64) {
     let mut causes = Causes::default();
-    let mut drawn = 0;
+    let (mut drawn, mut clear, mut lit) = (0, 0.0, 0.0);
     let all = (tables.len() * each) as f64;
     for (number, channel) in job
         .lines
@@ -80,8 +93,8 @@ fn one(
         let weight = channel.atoms * channel.atom_volume_m3 / all;
         let place = (index as u64, u32::try_from(number).unwrap_or(u32::MAX));
         let mut lines = Vec::with_capacity(tables.len() * each);
-        for (table, scrambling) in tables.iter().zip(0..) {
-            let shift = Shift::new(job.seed, job.purpose, scrambling, place);
+        for (scrambling, table) in tables {
+            let shift = Shift::new(job.seed, job.purpose, *scrambling, place);
             for sample in 0..each {
                 let u = channel.deal(table.point(sample, &shift));
                 lines.push(job.lines.line(channel, &target, u));
@@ -94,15 +107,22 @@ fn one(
             let open = line.open * weight;
             causes.open_thickness_m += open;
             causes.shares[Share::Facing as usize] += open * (1.0 - facing);
+            lit += weight;
             if open > 0.0 && facing > 0.0 {
-                let cause = if free {
-                    Share::Direct
+                if free {
+                    let survives = job.lines.survival(channel, line.length_m());
+                    causes.shares[Share::Direct as usize] += open * facing * survives;
+                    causes.shares[Share::Gas as usize] += open * facing * (1.0 - survives);
+                    clear += weight;
                 } else {
-                    job.lines.blocker(channel, &target, line)
-                };
-                causes.shares[cause as usize] += open * facing;
+                    let cause = job.lines.blocker(channel, &target, line);
+                    causes.shares[cause as usize] += open * facing;
+                }
             }
         }
+    }
+    if lit > 0.0 {
+        causes.visible = clear / lit;
     }
     if causes.open_thickness_m > 0.0 {
         causes

@@ -4,15 +4,16 @@
 //! faster method. An atom's random numbers depend on its own number alone and counts are integers, so
 //! nothing depends on threads.
 
+use super::Arrivals;
 use super::channel::Channel;
-use super::lines::{Lines, body_of, rigid_inverse};
-use super::{Balance, Watch};
-use crate::plan::model::ChamberShape;
+use super::flight::Way;
+use super::flown::Flown;
+use super::lines::Lines;
+use crate::constants::ELEMENTARY_CHARGE_C;
 use crate::random::{Stream, Use};
 use crate::scene::{BodyId, BodyKind, Side};
-use glam::{DVec2, DVec3};
+use glam::DVec2;
 use rayon::prelude::*;
-use std::sync::atomic::{AtomicU32, Ordering};
 
 /// Atoms per unit of parallel work.
 const CHUNK: u64 = 4096;
@@ -42,6 +43,19 @@ pub(crate) struct Flight {
     pub landing: Landing,
     /// Receiver that counts it, if any does.
     pub receiver: Option<usize>,
+    /// Collisions with gas atoms on the way.
+    pub collisions: u32,
+    /// Surfaces that it left again.
+    pub bounces: u32,
+    /// Energy on landing, J; none without gas, where no energy is drawn.
+    pub energy_j: Option<f64>,
+}
+
+impl Flight {
+    /// Whether it came otherwise than straight from the footprint.
+    pub fn scattered(&self) -> bool {
+        self.collisions > 0 || self.bounces > 0
+    }
 }
 
 /// What is done with flights; one receiver of them serves all threads.
@@ -55,11 +69,21 @@ pub(crate) struct Gun<'a> {
     lines: &'a Lines<'a>,
     cumulative: Vec<f64>,
     seed: u64,
+    purpose: Use,
 }
 
 impl<'a> Gun<'a> {
     /// Loads all channels.
     pub fn new(lines: &'a Lines<'a>, seed: u64) -> Self {
+        Self::with_atoms_of(lines, seed, Use::Atom)
+    }
+
+    /// Loads all channels, with atoms that no run fires.
+    pub fn for_scaling(lines: &'a Lines<'a>, seed: u64) -> Self {
+        Self::with_atoms_of(lines, seed, Use::CalibrateAtom)
+    }
+
+    fn with_atoms_of(lines: &'a Lines<'a>, seed: u64, purpose: Use) -> Self {
         let mut sum = 0.0;
         let cumulative = lines
             .channels
@@ -73,6 +97,7 @@ impl<'a> Gun<'a> {
             lines,
             cumulative,
             seed,
+            purpose,
         }
     }
 
@@ -86,94 +111,55 @@ impl<'a> Gun<'a> {
         self.cumulative.last().copied().unwrap_or(0.0)
     }
 
-    /// Fires the atoms with these numbers; stops between chunks when the user cancels.
+    /// Fires the atoms with these numbers until `stop` says so; an atom stopped on its way counts as not fired.
     ///
-    /// Returns the fates, which add up to the atoms really fired.
+    /// Returns what became of them; the fates add up to the atoms really fired.
     pub fn fire(
         &self,
         numbers: std::ops::Range<u64>,
         counter: &impl Count,
-        watch: &dyn Watch,
-    ) -> Balance {
+        stop: &(dyn Fn() -> bool + Sync),
+    ) -> Flown {
         let chunks = (numbers.end - numbers.start).div_ceil(CHUNK);
+        let none = || Flown::new(self.lines.scene.parts.len());
         (0..chunks)
             .into_par_iter()
             .map(|chunk| {
-                let mut balance = Balance::default();
-                if self.cumulative.is_empty() || watch.cancelled() {
-                    return balance;
+                let mut flown = none();
+                if self.cumulative.is_empty() || stop() {
+                    return flown;
                 }
                 let first = numbers.start + chunk * CHUNK;
                 for number in first..(first + CHUNK).min(numbers.end) {
-                    let flight = self.fly(number);
-                    self.tally(&flight, &mut balance);
+                    let Some(flight) = self.fly(number, stop) else {
+                        return flown;
+                    };
+                    self.tally(&flight, &mut flown);
                     counter.count(&flight);
                 }
-                balance
+                flown
             })
-            .reduce(Balance::default, |a, b| a.plus(&b))
+            .reduce(none, Flown::plus)
     }
 
-    /// Flies atom `number`.
-    pub fn fly(&self, number: u64) -> Flight {
-        let mut stream = Stream::new(self.seed, Use::Atom, number);
+    /// Flies atom `number`; none if it was stopped on its way.
+    pub fn fly(&self, number: u64, stop: &dyn Fn() -> bool) -> Option<Flight> {
+        let mut stream = Stream::new(self.seed, self.purpose, number);
         let pick = stream.uniform() * self.real_atoms();
         let channel = self
             .cumulative
             .partition_point(|&sum| sum <= pick)
             .min(self.cumulative.len() - 1);
-        let landing = self.land(&self.lines.channels[channel], &mut stream);
-        Flight {
+        let way = Way::new(self.lines, channel, &mut stream);
+        let (landing, atom) = way.follow(&mut stream, stop)?;
+        Some(Flight {
             channel,
             landing,
             receiver: self.receiver(landing),
-        }
-    }
-
-    fn land(&self, channel: &Channel, stream: &mut Stream) -> Landing {
-        let start = self.lines.start(channel, stream.pair());
-        let law = &self.lines.scene.sources[channel.source].law;
-        let direction = from_normal(start.normal, law.sample(stream.pair()));
-        let pose = self.lines.pose(channel, stream.uniform());
-        let back = rigid_inverse(&pose);
-        let mut nearest = f64::INFINITY;
-        let mut landing = None;
-        for riding in [false, true] {
-            let group = self.lines.group(channel.configuration, riding);
-            let (origin, along) = if riding {
-                (
-                    back.transform_point3(start.position_m),
-                    back.transform_vector3(direction),
-                )
-            } else {
-                (start.position_m, direction)
-            };
-            if let Some(hit) = group.kernel.first_hit(origin, along, nearest, None) {
-                nearest = hit.t;
-                let (body, triangle) = body_of(group, hit.triangle);
-                landing = Some(Landing::Body {
-                    body,
-                    triangle,
-                    side: if hit.from_front {
-                        Side::Front
-                    } else {
-                        Side::Back
-                    },
-                    bary: hit.bary,
-                    incidence_rad: incidence(group.kernel.triangle(hit.triangle), along),
-                });
-            }
-        }
-        let Some(chamber) = &self.lines.scene.chamber else {
-            return landing.unwrap_or(Landing::Escaped);
-        };
-        // What lies outside the walls is cut off: the wall is nearer.
-        match landing {
-            Some(landing) if nearest <= wall_distance(chamber, start.position_m, direction) => {
-                landing
-            }
-            _ => Landing::Wall,
-        }
+            collisions: atom.collisions,
+            bounces: atom.bounces,
+            energy_j: way.energy_j(&atom),
+        })
     }
 
     fn receiver(&self, landing: Landing) -> Option<usize> {
@@ -190,7 +176,10 @@ impl<'a> Gun<'a> {
         self.lines.scene.receiver_at(body, triangle, side, bary)
     }
 
-    fn tally(&self, flight: &Flight, balance: &mut Balance) {
+    fn tally(&self, flight: &Flight, flown: &mut Flown) {
+        flown.collisions.push(u64::from(flight.collisions));
+        flown.bounces.push(u64::from(flight.bounces));
+        let balance = &mut flown.balance;
         balance.emitted += 1;
         let fate = match flight.landing {
             Landing::Wall => &mut balance.walls,
@@ -198,6 +187,8 @@ impl<'a> Gun<'a> {
             Landing::Body { body, side, .. } => {
                 match self.lines.scene.bodies[body.0 as usize].kind {
                     BodyKind::Part(part) => {
+                        let arrivals = &mut flown.arrivals[part as usize];
+                        add(&mut arrivals[usize::from(side == Side::Back)], flight);
                         let part = &self.lines.scene.parts[part as usize];
                         if side == Side::Front || part.faces == crate::plan::model::Faces::Both {
                             &mut balance.part
@@ -216,146 +207,16 @@ impl<'a> Gun<'a> {
     }
 }
 
-impl Balance {
-    /// Sum of two balances.
-    #[must_use]
-    pub fn plus(&self, other: &Self) -> Self {
-        Self {
-            emitted: self.emitted + other.emitted,
-            part: self.part + other.part,
-            part_back: self.part_back + other.part_back,
-            fixtures: self.fixtures + other.fixtures,
-            mask: self.mask + other.mask,
-            shutter: self.shutter + other.shutter,
-            coupons: self.coupons + other.coupons,
-            walls: self.walls + other.walls,
-            source: self.source + other.source,
-            escaped: self.escaped + other.escaped,
-        }
-    }
-
-    /// Sum of all fates; equals `emitted`.
-    pub fn fates(&self) -> u64 {
-        self.part
-            + self.part_back
-            + self.fixtures
-            + self.mask
-            + self.shutter
-            + self.coupons
-            + self.walls
-            + self.source
-            + self.escaped
-    }
-}
-
-/// Landings per receiver and channel, with the sum of incidence angles in whole microradians.
-pub(crate) struct Counts {
-    landed: Vec<AtomicU32>,
-    microradians: Vec<std::sync::atomic::AtomicU64>,
-    channels: usize,
-}
-
-impl Counts {
-    /// No landings yet.
-    pub fn new(receivers: usize, channels: usize) -> Self {
-        Self {
-            landed: (0..receivers * channels)
-                .map(|_| AtomicU32::new(0))
-                .collect(),
-            microradians: (0..receivers)
-                .map(|_| std::sync::atomic::AtomicU64::new(0))
-                .collect(),
-            channels,
-        }
-    }
-
-    /// Landings on a receiver from a channel.
-    pub fn landed(&self, receiver: usize, channel: usize) -> u32 {
-        self.landed[receiver * self.channels + channel].load(Ordering::Relaxed)
-    }
-
-    /// Mean incidence angle on a receiver, rad; NaN without landings.
-    pub fn incidence_rad(&self, receiver: usize) -> f64 {
-        let landed: u64 = (0..self.channels)
-            .map(|c| u64::from(self.landed(receiver, c)))
-            .sum();
-        let sum = self.microradians[receiver].load(Ordering::Relaxed);
-        if landed == 0 {
-            f64::NAN
-        } else {
-            sum as f64 * 1e-6 / landed as f64
-        }
-    }
-}
-
-impl Count for Counts {
-    fn count(&self, flight: &Flight) {
-        let (Some(receiver), Landing::Body { incidence_rad, .. }) =
-            (flight.receiver, flight.landing)
-        else {
-            return;
-        };
-        self.landed[receiver * self.channels + flight.channel].fetch_add(1, Ordering::Relaxed);
-        #[expect(
-            clippy::cast_possible_truncation,
-            clippy::cast_sign_loss,
-            reason = "an angle of 0 to π/2 in microradians"
-        )]
-        let angle = (incidence_rad * 1e6).round() as u64;
-        self.microradians[receiver].fetch_add(angle, Ordering::Relaxed);
-    }
-}
-
-fn incidence([a, b, c]: [DVec3; 3], along: DVec3) -> f64 {
-    let normal = (b - a).cross(c - a).normalize_or_zero();
-    normal.dot(along.normalize_or_zero()).abs().min(1.0).acos()
-}
-
-/// A direction given about +z, about a normal instead. Azimuth is free: all laws are even in it.
-///
-/// Source: T. Duff et al., "Building an orthonormal basis, revisited", J. Comput. Graph. Tech. 6(1), 1 (2017).
-pub(crate) fn from_normal(normal: DVec3, local: DVec3) -> DVec3 {
-    let sign = 1.0_f64.copysign(normal.z);
-    let a = -1.0 / (sign + normal.z);
-    let b = normal.x * normal.y * a;
-    let x = DVec3::new(
-        1.0 + sign * normal.x * normal.x * a,
-        sign * b,
-        -sign * normal.x,
-    );
-    let y = DVec3::new(b, sign + normal.y * normal.y * a, -normal.y);
-    x * local.x + y * local.y + normal * local.z
-}
-
-/// Distance along a unit direction from a point inside to the chamber's wall, m.
-fn wall_distance(chamber: &ChamberShape, from: DVec3, along: DVec3) -> f64 {
-    let slab = |x: f64, v: f64, low: f64, high: f64| {
-        if v > 0.0 {
-            (high - x) / v
-        } else if v < 0.0 {
-            (low - x) / v
-        } else {
-            f64::INFINITY
-        }
-    };
-    match *chamber {
-        ChamberShape::Box { size_m } => slab(from.x, along.x, -size_m.x / 2.0, size_m.x / 2.0)
-            .min(slab(from.y, along.y, -size_m.y / 2.0, size_m.y / 2.0))
-            .min(slab(from.z, along.z, 0.0, size_m.z)),
-        ChamberShape::Cylinder {
-            diameter_m,
-            height_m,
-        } => {
-            let (x, v) = (from.truncate(), along.truncate());
-            let a = v.length_squared();
-            let b = x.dot(v);
-            let c = x.length_squared() - diameter_m * diameter_m / 4.0;
-            let round = if a > 0.0 {
-                (-b + (b * b - a * c).max(0.0).sqrt()) / a
-            } else {
-                f64::INFINITY
-            };
-            round.min(slab(from.z, along.z, 0.0, height_m))
-        }
-    }
+/// Adds a flight to what arrived.
+fn add(arrivals: &mut Arrivals, flight: &Flight) {
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "an energy of at most 1 MeV in whole microelectronvolts"
+    )]
+    let micro_ev = |energy_j: f64| (energy_j / ELEMENTARY_CHARGE_C * 1e6).round() as u64;
+    arrivals.atoms += 1;
+    arrivals.scattered += u64::from(flight.scattered());
+    arrivals.collisions.push(u64::from(flight.collisions));
+    arrivals.micro_ev.push(flight.energy_j.map_or(0, micro_ev));
 }

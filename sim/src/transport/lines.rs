@@ -4,8 +4,9 @@
 //! footprint and a time: flux weight, clear or not, and the first solid met. Shared by `gather`, the
 //! coupon scaling and (for poses and bodies) `fire`.
 
+use crate::gas::Survival;
 use crate::random::DIMENSIONS;
-use crate::scene::{BodyId, BodyKind, Configuration, Group, Receiver, Scene, Side};
+use crate::scene::{BodyId, BodyKind, Configuration, Group, Receiver, Scene, Side, Source};
 use crate::transport::Rates;
 use crate::transport::channel::{Channel, Course};
 use crate::transport::kernel::shaft::Base;
@@ -34,6 +35,8 @@ pub(crate) struct Lines<'a> {
     sweeps: Vec<Sweep>,
     places: Vec<Vec<Option<Place>>>,
     standoff_m: f64,
+    /// Per source: what survives a straight line in gas; empty without gas.
+    survivals: Vec<Survival>,
 }
 
 /// A receiver in one configuration: a flat facet in its group's frame.
@@ -79,6 +82,14 @@ pub(crate) enum Share {
     Itself = 2,
     Fixtures = 3,
     Shutter = 5,
+    Gas = 6,
+}
+
+impl Line {
+    /// From the footprint to the receiver, m.
+    pub fn length_m(&self) -> f64 {
+        self.ends[0].from.distance(self.ends[0].to)
+    }
 }
 
 /// Inverse of a rigid motion.
@@ -179,6 +190,7 @@ impl<'a> Lines<'a> {
             sweeps: Vec::new(),
             places,
             standoff_m: standoff_m(scene),
+            survivals: survivals(scene),
         };
         lines.sweeps = lines
             .channels
@@ -186,6 +198,15 @@ impl<'a> Lines<'a> {
             .map(|channel| Sweep::new(scene, channel, lines.standoff_m, |u| lines.pose(channel, u)))
             .collect();
         lines
+    }
+
+    /// Share of a channel's atoms that fly so far without meeting a gas atom; 1 without gas.
+    #[inline]
+    pub fn survival(&self, channel: &Channel, distance_m: f64) -> f64 {
+        match self.survivals.get(channel.source) {
+            Some(survival) => survival.at(distance_m),
+            None => 1.0,
+        }
     }
 
     /// How far starts are lifted off an emitting face, m.
@@ -372,6 +393,16 @@ fn places(configuration: &Configuration, bodies: usize) -> Vec<Option<Place>> {
         }
     }
     places
+}
+
+/// What survives a straight line, per source; nothing without gas.
+fn survivals(scene: &Scene) -> Vec<Survival> {
+    let of = |source: &Source| {
+        let gas = scene.gas.as_ref()?;
+        Some(Survival::new(&gas.pairs[source.metal], &source.energy?))
+    };
+    let sources = scene.sources.iter();
+    sources.map(of).collect::<Option<_>>().unwrap_or_default()
 }
 
 /// How far starts are lifted off an emitting face, m: corners of the face are rounded to f32

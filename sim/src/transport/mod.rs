@@ -9,6 +9,8 @@ mod causes;
 mod channel;
 mod draw;
 mod fire;
+mod flight;
+mod flown;
 mod gather;
 pub mod kernel;
 mod led;
@@ -18,6 +20,7 @@ mod pilot;
 mod probe;
 mod run;
 mod tally;
+mod walls;
 mod window;
 
 pub use calibrate::calibrate;
@@ -46,12 +49,25 @@ pub struct RunSettings {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Method {
-    /// Gather for first arrivals, audited by firing.
+    /// Gather where atoms fly straight, audited by firing; else firing.
     Auto,
     /// Gather, audited by firing.
     Gather,
     /// Firing only.
     Fire,
+}
+
+impl Method {
+    /// The method that a run really uses: lines end where they first meet a solid or a gas atom, so that only firing
+    /// goes on from there.
+    #[must_use]
+    pub fn in_effect(self, scene: &crate::scene::Scene) -> Self {
+        if scene.is_straight() {
+            self
+        } else {
+            Self::Fire
+        }
+    }
 }
 
 /// Why a run ended.
@@ -103,6 +119,66 @@ pub struct Balance {
     pub escaped: u64,
 }
 
+/// Atoms that stuck to one side of a part, whole numbers.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Arrivals {
+    /// All.
+    pub atoms: u64,
+    /// Of these, not straight from a footprint: after a collision or a bounce.
+    pub scattered: u64,
+    /// Collisions that they had been through.
+    pub collisions: Moments,
+    /// Their energies, whole microelectronvolts; 0 without gas, where no energies are drawn.
+    pub micro_ev: Moments,
+}
+
+/// Sum and sum of squares over atoms of something that is a whole number for each.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Moments {
+    /// Sum.
+    pub sum: u64,
+    /// Sum of squares.
+    pub squares: u128,
+}
+
+impl Moments {
+    /// Takes in one atom's.
+    pub fn push(&mut self, value: u64) {
+        self.sum += value;
+        self.squares += u128::from(value) * u128::from(value);
+    }
+
+    /// Both together.
+    #[must_use]
+    pub fn plus(&self, other: &Self) -> Self {
+        Self {
+            sum: self.sum + other.sum,
+            squares: self.squares + other.squares,
+        }
+    }
+
+    /// Mean over so many atoms and its standard error, √((⟨x²⟩ − ⟨x⟩²)/(n − 1)); (0, 0) without atoms.
+    pub fn mean(&self, atoms: u64) -> (f64, f64) {
+        let n = atoms.max(1) as f64;
+        let mean = self.sum as f64 / n;
+        let variance = (self.squares as f64 / n - mean * mean).max(0.0);
+        (mean, (variance / (n - 1.0).max(1.0)).sqrt())
+    }
+}
+
+impl Arrivals {
+    /// Both together.
+    #[must_use]
+    pub fn plus(&self, other: &Self) -> Self {
+        Self {
+            atoms: self.atoms + other.atoms,
+            scattered: self.scattered + other.scattered,
+            collisions: self.collisions.plus(&other.collisions),
+            micro_ev: self.micro_ev.plus(&other.micro_ev),
+        }
+    }
+}
+
 /// Real atoms per source and step, and how well they are known.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Rates {
@@ -140,6 +216,10 @@ pub struct Sums {
 pub struct Tally {
     /// Per receiver.
     pub receivers: Vec<Sums>,
+    /// Per receiver: share of the film that had collided or bounced before; empty where all fly straight.
+    pub scattered: Vec<f32>,
+    /// Per receiver: film that one fired atom is worth, m; empty where lines are gathered.
+    pub per_atom_m: Vec<f64>,
     /// Per receiver and metal, thickness m: `[metal][receiver]`; empty when there is one metal.
     pub by_metal: Vec<Vec<f32>>,
     /// Per receiver and step, thickness m: `[step][receiver]`.
@@ -154,6 +234,12 @@ pub struct Tally {
     pub probes: Vec<Vec<ProbePoint>>,
     /// Fates of the fired atoms.
     pub balance: Balance,
+    /// Collisions with the gas that all fired atoms went through.
+    pub collisions: Moments,
+    /// Bounces off surfaces of all fired atoms.
+    pub bounces: Moments,
+    /// Per part: fired atoms that stuck to its front, to its back.
+    pub arrivals: Vec<[Arrivals; 2]>,
     /// Audit: per part, mean thickness by firing and its standard error, m.
     pub audit_part_mean_m: Vec<(f64, f64)>,
     /// Audit: per coupon.

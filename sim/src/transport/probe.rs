@@ -44,6 +44,29 @@ pub(crate) fn evaluate(
         .collect()
 }
 
+/// Reads the film at the probes' points off the facets that they lie on: fired atoms land on areas, not on points.
+///
+/// - `receivers`: sums of the scene's receivers
+pub(crate) fn read(scene: &Scene, receivers: &[Sums]) -> Vec<Vec<ProbePoint>> {
+    let probes = scene.plan.probes.iter();
+    let of = |probe: &Probe| {
+        let body = |part: &&Part| scene.bodies[part.body.0 as usize].name == probe.part;
+        let Some(part) = scene.parts.iter().find(body) else {
+            return Vec::new();
+        };
+        let (mut points, places) = drop_points(scene, probe, part);
+        for (point, place) in points.iter_mut().zip(places) {
+            let [bary, ..] = place.corners;
+            let facet = scene.receiver_at(place.body, place.triangle, place.side, bary);
+            if let Some(facet) = facet {
+                point.sums = receivers[facet];
+            }
+        }
+        points
+    };
+    probes.map(of).collect()
+}
+
 fn one(
     scene: &Scene,
     lines: &Lines,

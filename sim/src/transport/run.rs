@@ -4,13 +4,14 @@
 
 use super::audit::Audit;
 use super::causes;
-use super::fire::{Counts, Gun};
+use super::fire::Gun;
+use super::flown::{Counts, Flown};
 use super::gather::{Job, Keep, SCRAMBLINGS, Sums as Gathered};
 use super::led::Led;
 use super::lines::Lines;
 use super::pilot::{self, Aim};
 use super::tally::{self, Rows};
-use super::{Balance, Method, Rates, RunSettings, Stopped, Tally, Watch, probe};
+use super::{Method, Rates, RunSettings, Stopped, Tally, Watch, probe};
 use crate::plan::model::Want;
 use crate::random::Use;
 use crate::scene::Scene;
@@ -23,6 +24,8 @@ const FEW_ATOMS: u64 = 10_000;
 
 /// Lines of a sketch that a coupon gets for each of a facet: there are few of them, and their number is read.
 const COUPON_LINES: u16 = 16;
+/// Atoms fired as a sketch where not all fly straight.
+const SKETCH_ATOMS: u64 = 1 << 17;
 
 /// Most atoms of a firing run without a limit: 2^40, days of work.
 const MOST_ATOMS: u64 = 1 << 40;
@@ -45,8 +48,8 @@ const LITTLE: f64 = 1.12;
 ///   time or the user ended the run
 pub fn run(scene: &Scene, rates: &Rates, settings: &RunSettings, watch: &dyn Watch) -> Tally {
     prepared(scene, rates, (settings, watch), |run| {
-        match settings.method {
-            Method::Fire => run.fire(),
+        match settings.method.in_effect(scene) {
+            Method::Fire => run.fire(MOST_ATOMS),
             Method::Auto | Method::Gather => run.gather(),
         }
     })
@@ -61,7 +64,13 @@ pub fn run(scene: &Scene, rates: &Rates, settings: &RunSettings, watch: &dyn Wat
 ///
 /// - as for [`run`]; `settings` gives seed and threads alone
 pub fn sketch(scene: &Scene, rates: &Rates, settings: &RunSettings, watch: &dyn Watch) -> Tally {
-    prepared(scene, rates, (settings, watch), |run| run.sketch())
+    prepared(scene, rates, (settings, watch), |run| {
+        if scene.is_straight() {
+            run.sketch()
+        } else {
+            run.fire(SKETCH_ATOMS)
+        }
+    })
 }
 
 /// Makes everything ready and does it on the threads asked for.
@@ -99,7 +108,7 @@ impl Run<'_> {
         let mut tally = Tally::default();
         let gun = Gun::new(self.lines, self.settings.seed);
         let audit = Audit::new(self.scene);
-        tally.balance = self.audit(&gun, &audit, atoms);
+        book(self.audit(&gun, &audit, atoms), &mut tally);
         audit.report(&gun, tally.balance.emitted, &mut tally);
         tally
     }
@@ -254,35 +263,39 @@ impl Run<'_> {
             .map(|time| time.as_secs_f64() - self.watch.elapsed_s())
     }
 
-    fn audit(&self, gun: &Gun, audit: &Audit, atoms: u64) -> Balance {
-        let mut balance = Balance::default();
+    fn audit(&self, gun: &Gun, audit: &Audit, atoms: u64) -> Flown {
+        let mut flown = Flown::new(self.scene.parts.len());
         let batch = (atoms / 8).max(1);
         let mut next = 0;
         while next < atoms && !self.watch.cancelled() {
             self.watch.progress("audit", next as f64 / atoms as f64);
             let end = (next + batch).min(atoms);
-            balance = balance.plus(&gun.fire(next..end, audit, self.watch));
+            flown = flown.plus(gun.fire(next..end, audit, &|| self.watch.cancelled()));
             next = end;
         }
-        balance
+        flown
     }
 
-    fn fire(&self) -> Tally {
+    /// Fires until the accuracy is reached, at most so many atoms.
+    fn fire(&self, most: u64) -> Tally {
         let mut tally = Tally::default();
         let gun = Gun::new(self.lines, self.settings.seed);
-        let counts = Counts::new(self.scene.receivers.len(), self.lines.channels.len());
+        let counts = Counts::new(self.scene, self.lines.channels.len());
         let areas = tally::accuracy_areas(self.scene);
-        let aim = self.aim(&areas, &[]);
-        let most = self.settings.atoms.unwrap_or(MOST_ATOMS);
+        self.watch.progress("causes", 0.0);
+        let causes = self.causes((causes::Points::MANY, &self.idle), &mut tally.rays);
+        let aim = self.aim(&areas, &causes);
+        let most = self.settings.atoms.unwrap_or(most).min(most);
         let mut batch = FIRST_BATCH;
         let mut next = 0;
+        let mut flown = Flown::new(self.scene.parts.len());
         let stopped = loop {
             let end = (next + batch).min(most);
-            tally.balance = tally
-                .balance
-                .plus(&gun.fire(next..end, &counts, self.watch));
+            let stop = || self.why_stop().is_some();
+            flown = flown.plus(gun.fire(next..end, &counts, &stop));
             next = end;
-            tally::from_fire(self.scene, self.lines, (&gun, &counts), &mut tally);
+            tally.balance.clone_from(&flown.balance);
+            tally::from_fire(self.scene, self.lines, (&gun, &counts, &causes), &mut tally);
             let accuracy = tally::accuracy_of_receivers(&tally.receivers, &aim);
             self.watch
                 .progress("fire", (self.settings.accuracy / accuracy).powi(2).min(1.0));
@@ -300,8 +313,9 @@ impl Run<'_> {
             }
             batch = (batch * 2).min(FIRST_BATCH * 16);
         };
+        book(flown, &mut tally);
         tally.stopped = Some(stopped);
-        tally.rays = tally.balance.emitted;
+        tally.rays += tally.balance.emitted + tally.collisions.sum + tally.bounces.sum;
         self.finish(&aim, &mut tally);
         tally
     }
@@ -314,8 +328,12 @@ impl Run<'_> {
         let cancelled = tally.stopped == Some(Stopped::User);
         if !self.scene.plan.probes.is_empty() && !cancelled {
             self.watch.progress("probes", 0.0);
-            let asked = (self.settings.accuracy, floor_m);
-            tally.probes = probe::evaluate(self.scene, self.lines, self.settings.seed, asked);
+            tally.probes = if self.scene.is_straight() {
+                let asked = (self.settings.accuracy, floor_m);
+                probe::evaluate(self.scene, self.lines, self.settings.seed, asked)
+            } else {
+                probe::read(self.scene, &tally.receivers)
+            };
         }
         tally::add_rate_error(self.lines, self.rates, tally);
         tally.accuracy = tally::accuracy_of_receivers(&tally.receivers, aim);
@@ -331,4 +349,12 @@ impl Run<'_> {
             }
         })
     }
+}
+
+/// Writes what became of fired atoms into the tally.
+fn book(flown: Flown, tally: &mut Tally) {
+    tally.balance = flown.balance;
+    tally.collisions = flown.collisions;
+    tally.bounces = flown.bounces;
+    tally.arrivals = flown.arrivals;
 }

@@ -4,7 +4,8 @@
 
 use super::audit::mean_thickness;
 use super::causes::Causes;
-use super::fire::{Counts, Gun};
+use super::fire::Gun;
+use super::flown::Counts;
 use super::gather::{Cell, STRIDE, Sums as Gathered};
 use super::lines::Lines;
 use super::pilot::Aim;
@@ -145,25 +146,43 @@ impl Fired<'_> {
         )
     }
 
-    fn one(&self, receiver: usize) -> Sums {
+    /// One atom's worth on a receiver, m: what it may still hold where nothing landed.
+    fn per_atom_m(&self, receiver: usize) -> f64 {
+        let volumes = self.lines.channels.iter().map(|c| c.atom_volume_m3);
         let area_m2 = self.scene.receivers[receiver].area_m2;
+        volumes.fold(0.0, f64::max) * self.real_atoms / (self.fired.max(1) as f64 * area_m2)
+    }
+
+    /// Share of a receiver's film that did not come straight.
+    fn scattered(&self, receiver: usize) -> f32 {
+        let (mut scattered, mut all) = (0.0, 0.0);
+        for (index, channel) in self.lines.channels.iter().enumerate() {
+            let volume = |n: u32| f64::from(n) * channel.atom_volume_m3;
+            scattered += volume(self.counts.scattered(receiver, index));
+            all += volume(self.counts.landed(receiver, index));
+        }
+        #[expect(
+            clippy::cast_possible_truncation,
+            reason = "a share from 0 to 1, seven digits"
+        )]
+        let share = if all > 0.0 { scattered / all } else { 0.0 } as f32;
+        share
+    }
+
+    fn one(&self, receiver: usize, causes: &Causes) -> Sums {
         let (thickness_m, std_error_m) = self.together(std::iter::once(receiver));
         let arrived: u64 = self.landed(receiver).iter().sum();
-        // One atom's worth: what a receiver where nothing landed may still hold.
-        let largest = self
-            .lines
-            .channels
-            .iter()
-            .map(|c| c.atom_volume_m3)
-            .fold(0.0, f64::max);
-        let single = largest * self.real_atoms / (self.fired.max(1) as f64 * area_m2);
         Sums {
             thickness_m,
-            std_error_m: if arrived == 0 { single } else { std_error_m },
+            std_error_m: if arrived == 0 {
+                self.per_atom_m(receiver)
+            } else {
+                std_error_m
+            },
             incidence_rad: self.counts.incidence_rad(receiver),
-            visible: f64::NAN,
-            shares: [f64::NAN; 7],
-            open_thickness_m: single * self.fired as f64,
+            visible: causes.visible,
+            shares: causes.shares,
+            open_thickness_m: causes.open_thickness_m,
             samples: u32::try_from(self.fired).unwrap_or(u32::MAX),
             arrived: u32::try_from(arrived).unwrap_or(u32::MAX),
         }
@@ -187,7 +206,7 @@ impl Fired<'_> {
 pub(crate) fn from_fire(
     scene: &Scene,
     lines: &Lines,
-    (gun, counts): (&Gun, &Counts),
+    (gun, counts, causes): (&Gun, &Counts, &[Causes]),
     tally: &mut Tally,
 ) {
     let fired = tally.balance.emitted;
@@ -198,9 +217,16 @@ pub(crate) fn from_fire(
         real_atoms: gun.real_atoms(),
         fired,
     };
-    tally.receivers = (0..scene.receivers.len())
-        .map(|receiver| fired.one(receiver))
+    let receivers = 0..scene.receivers.len();
+    tally.receivers = receivers
+        .clone()
+        .zip(causes)
+        .map(|(receiver, causes)| fired.one(receiver, causes))
         .collect();
+    tally.per_atom_m = receivers.clone().map(|r| fired.per_atom_m(r)).collect();
+    if !scene.is_straight() {
+        tally.scattered = receivers.map(|r| fired.scattered(r)).collect();
+    }
     let scale = gun.real_atoms() / tally.balance.emitted.max(1) as f64;
     split(scene, lines, tally, |receiver, channel| {
         f64::from(counts.landed(receiver, channel)) * lines.channels[channel].atom_volume_m3 * scale

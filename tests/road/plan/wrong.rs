@@ -1,7 +1,7 @@
 //! Wrong plans: each with the exact diagnostics and their places.
 
 use super::{BASE, EXAMPLE, read, reads, said};
-use evenfall_sim::plan::{Plan, not_computed};
+use evenfall_sim::plan::{Plan, not_computed, not_gathered};
 use toml_edit::Document;
 
 #[test]
@@ -107,26 +107,46 @@ fn what_is_not_computed_yet_is_named_with_its_place() {
     assert_eq!(
         shown,
         [
-            "plan.toml:8:1: gas is not computed yet; leave [gas] out for straight flight, which holds in high vacuum only",
             "plan.toml:33:10: source.head.output is not computed yet; say the output by coupon, charge or atoms_per_second",
             "plan.toml:45:10: source.boat.output is not computed yet; say the output by coupon, charge or atoms_per_second",
-            "plan.toml:84:12: shutter.flag.sticking is not computed yet; write sticking = 1.0, or leave it out",
             "plan.toml:154:1: mask.1 is not computed yet; leave [[mask]] out to see the film without a stencil",
-            "plan.toml:164:12: mask.1.sticking is not computed yet; write sticking = 1.0, or leave it out",
             "plan.toml:173:1: advise is not computed yet; leave [advise] out and compare plans with `evenfall compare`",
         ]
     );
-    for (table, line) in [
-        ("[chamber]", "chamber"),
-        ("[[fixture]]", "fixture.shield"),
-        ("[[part]]", "part.horn"),
-        ("[[coupon]]", "coupon.witness"),
+}
+
+#[test]
+fn what_cannot_be_gathered_is_named_with_its_place() {
+    let found = |plan: &Plan| -> Vec<String> {
+        let named = not_gathered(plan);
+        named.iter().map(ToString::to_string).collect()
+    };
+    assert_eq!(found(&reads(BASE)), Vec::<String>::new());
+    assert!(reads(BASE).is_straight());
+    let half = |table: &str| format!("{table}\nsticking = 0.5");
+    let gas = "[gas]\npressure = \"1 Pa\"\n[chamber]".to_owned();
+    for (table, written, key) in [
+        ("[chamber]", half("[chamber]"), "chamber.sticking"),
+        (
+            "[[fixture]]",
+            half("[[fixture]]"),
+            "fixture.shield.sticking",
+        ),
+        ("[[shutter]]", half("[[shutter]]"), "shutter.flag.sticking"),
+        ("[[part]]", half("[[part]]"), "part.horn.sticking"),
+        ("[[coupon]]", half("[[coupon]]"), "coupon.witness.sticking"),
+        ("[chamber]", gas, "gas"),
     ] {
-        let text = BASE.replace(table, &format!("{table}\nsticking = 0.5"));
-        let found = found(&reads(&text));
-        assert_eq!(found.len(), 1);
+        let plan = reads(&BASE.replace(table, &written));
         assert!(
-            found[0].contains(&format!("{line}.sticking is not computed yet")),
+            !plan.is_straight() && not_computed(&plan).is_empty(),
+            "{key}"
+        );
+        let found = found(&plan);
+        assert_eq!(found.len(), 1, "{found:?}");
+        let says = format!("{key} is not computed by method gather");
+        assert!(
+            found[0].contains(&says) && found[0].ends_with("use auto or fire"),
             "{found:?}"
         );
     }

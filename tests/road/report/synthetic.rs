@@ -387,6 +387,7 @@ fn summary() -> Summary {
         },
         emitted_real: 1.396e21,
         metal_used_mg: BTreeMap::from([("silver".to_owned(), 250.0)]),
+        flight: None,
         audit: vec![Audit {
             name: "horn".to_owned(),
             mean_nm: 99.5,

@@ -130,6 +130,10 @@ pub fn coat(job: &Job) -> Result<Outcome, Failure> {
     if !not_computed.is_empty() {
         return Err(Failure::Plan(Problems::of_plan(&not_computed, &plan.files)));
     }
+    let not_gathered = plan::not_gathered(&plan);
+    if job.settings.method == Method::Gather && !not_gathered.is_empty() {
+        return Err(Failure::Plan(Problems::of_plan(&not_gathered, &plan.files)));
+    }
     // Before the long run, so that nobody waits for nothing.
     folder::check(job.out)?;
     let watch = RunWatch::start(job.progress)?;

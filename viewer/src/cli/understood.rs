@@ -165,12 +165,17 @@ impl Understood {
                 ChamberShape::Cylinder { .. } => "cylinder",
                 ChamberShape::Box { .. } => "box",
             }),
-            gas: plan.gas.as_ref().map(|gas| {
+            gas: scene.gas.as_ref().map(|gas| {
+                let paths = scene.metals.iter().zip(&gas.pairs).map(|(metal, pair)| {
+                    let path_mm = words::decimal(pair.free_path_m * 1e3);
+                    format!(", free path of fast {} {path_mm} mm", metal.name)
+                });
                 format!(
-                    "{} at {} Pa, {} K",
-                    format!("{:?}", gas.species).to_lowercase(),
-                    words::decimal(gas.pressure_pa),
-                    words::decimal(gas.temperature_k)
+                    "{} at {} Pa, {} K{}",
+                    gas.state.species.name(),
+                    words::decimal(gas.state.pressure_pa),
+                    words::decimal(gas.state.temperature_k),
+                    paths.collect::<String>()
                 )
             }),
             sources: sources(scene, rates),

@@ -128,7 +128,7 @@ impl Paint {
             let steps = shown.outcome.steps.iter().enumerate();
             all.extend(steps.filter(|(_, s)| s.coats()).map(|(k, _)| Self::Step(k)));
         }
-        let may_be = |share: &usize| !matches!(share, 4 | 6); // no stencil and no gas in this version
+        let may_be = |share: &usize| *share != 4; // no stencil in this version
         all.extend((0..SHARES.len()).filter(may_be).map(Self::Share));
         all
     }

@@ -3,31 +3,7 @@
 use glam::DVec3;
 use std::path::PathBuf;
 
-/// Working gas species.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum GasSpecies {
-    /// Argon.
-    Argon,
-    /// Neon.
-    Neon,
-    /// Krypton.
-    Krypton,
-    /// Xenon.
-    Xenon,
-    /// Nitrogen.
-    Nitrogen,
-}
-
-/// How an atom is deflected by a gas atom.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Scatter {
-    /// Hard spheres in a thermal gas.
-    HardSphere,
-    /// Hard spheres in a gas at rest (for checks).
-    HardSphereAtRest,
-    /// Isotropic in the laboratory (for checks).
-    Isotropic,
-}
+pub use crate::gas::{Scatter, Species as GasSpecies};
 
 /// The working gas.
 #[derive(Debug, Clone, PartialEq)]

@@ -108,3 +108,33 @@ fn a_closed_cavity_is_dark_unless_the_source_stands_in_it() {
     plan.sources[0].footprint = p::Footprint::Spot;
     assert!(walls(&lowered(plan, &meshes)) < walled / 2);
 }
+
+#[test]
+fn gas_or_a_face_that_lets_go_takes_every_proof_of_a_horizon_away() {
+    let (mut plan, meshes) = cube_over_disc();
+    plan.sources[0].footprint = p::Footprint::Disc { radius_m: 0.02 };
+    plan.chamber = Some(p::Chamber {
+        shape: p::ChamberShape::Cylinder {
+            diameter_m: 0.5,
+            height_m: 0.5,
+        },
+        sticking: 1.0,
+    });
+    let bare = |plan: &Plan| {
+        let rows = proved(&lowered(plan.clone(), &meshes));
+        rows.iter().filter(|(_, bare)| *bare).count()
+    };
+    assert!(bare(&plan) > 0);
+    let mut lets_go = plan.clone();
+    lets_go.parts[0].sticking = 0.99;
+    assert_eq!(bare(&lets_go), 0);
+    plan.gas = Some(p::Gas {
+        species: p::GasSpecies::Argon,
+        pressure_pa: 0.1,
+        temperature_k: 300.0,
+        base_pressure_pa: None,
+        free_path_m: None,
+        scatter: p::Scatter::HardSphere,
+    });
+    assert_eq!(bare(&plan), 0);
+}

@@ -1,0 +1,275 @@
+//! The flight of one atom: straight lines, collisions, bounces, until it sticks or leaves.
+//!
+//! In: [`Lines`] (scene, poses), a channel and the atom's own random numbers. Out: where it ended. Everything that
+//! turns stands still meanwhile: transit time is nil against a turn.
+
+use super::channel::Channel;
+use super::fire::Landing;
+use super::lines::{Lines, body_of, rigid_inverse};
+use super::walls::{is_within, reach_beyond_m, wall_from};
+use crate::emission::StartEnergy;
+use crate::gas::{Pair, Velocity};
+use crate::random::Stream;
+use crate::scene::{BodyId, Side};
+use crate::transport::kernel::Hit;
+use crate::trig::sin_cos_of_turns;
+use glam::{DAffine3, DVec3};
+
+/// Collisions and bounces between two looks at whether to stop.
+const LOOKS: u32 = 1 << 16;
+/// Bounces after which an atom is left where it is, so that nothing flies for ever between surfaces that hold nothing.
+const MOST_BOUNCES: u32 = 1 << 20;
+
+/// An atom on its way.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Atom {
+    /// Chamber frame, m.
+    at_m: DVec3,
+    /// Direction in the chamber frame; the speed counts in gas only.
+    velocity: Velocity,
+    /// Triangle that it leaves, and the group of it (riding or not).
+    leaves: Option<(bool, u32)>,
+    /// Collisions so far.
+    pub collisions: u32,
+    /// Bounces so far.
+    pub bounces: u32,
+}
+
+/// What one flight came to.
+enum Met {
+    /// A body, in one of the groups (riding or not).
+    Body(Hit, bool),
+    /// A wall, with the normal inward.
+    Wall(DVec3, f64),
+    /// Nothing within reach.
+    Nothing,
+}
+
+/// The scene as one atom finds it.
+pub(super) struct Way<'a> {
+    lines: &'a Lines<'a>,
+    channel: &'a Channel,
+    pair: Option<&'a Pair>,
+    start: Atom,
+    chamber_from_riding: DAffine3,
+    riding_from_chamber: DAffine3,
+}
+
+impl<'a> Way<'a> {
+    /// Draws start, direction, time and (in gas) energy.
+    pub fn new(lines: &'a Lines<'a>, channel: usize, stream: &mut Stream) -> Self {
+        let channel = &lines.channels[channel];
+        let source = &lines.scene.sources[channel.source];
+        let point = lines.start(channel, stream.pair());
+        let along = from_normal(point.normal, source.law.sample(stream.pair()));
+        let pose = lines.pose(channel, stream.uniform());
+        let gas = lines.scene.gas.as_ref();
+        let pair = gas.map(|gas| &gas.pairs[channel.metal]);
+        let speed = match (pair, &source.energy) {
+            (Some(pair), Some(energy)) => pair.speed_of(energy.sample_j(stream)),
+            _ => 0.0, // speed plays no part
+        };
+        Self {
+            lines,
+            channel,
+            pair,
+            start: Atom {
+                at_m: point.position_m,
+                velocity: Velocity { along, speed },
+                leaves: None,
+                collisions: 0,
+                bounces: 0,
+            },
+            riding_from_chamber: rigid_inverse(&pose),
+            chamber_from_riding: pose,
+        }
+    }
+
+    /// Energy of an atom, J; none without gas.
+    pub fn energy_j(&self, atom: &Atom) -> Option<f64> {
+        self.pair.map(|pair| pair.energy_j(atom.velocity.speed))
+    }
+
+    /// Follows the atom to its end; none if it was stopped on its way.
+    pub fn follow(&self, stream: &mut Stream, stop: &dyn Fn() -> bool) -> Option<(Landing, Atom)> {
+        let mut atom = self.start;
+        loop {
+            let free_m = match self.pair {
+                Some(pair) => -stream.uniform().ln() * pair.free_path_at_m(atom.velocity.speed),
+                None => f64::INFINITY,
+            };
+            match (self.meet(&atom, free_m), self.pair) {
+                (Met::Body(hit, riding), _) => {
+                    let group = self.lines.group(self.channel.configuration, riding);
+                    let (body, triangle) = body_of(group, hit.triangle);
+                    let sticking = self.lines.scene.bodies[body.0 as usize].sticking;
+                    if stays(sticking, &atom, stream) {
+                        let landing = self.landing((body, triangle), (&hit, riding), &atom);
+                        return Some((landing, atom));
+                    }
+                    self.leave_body(&mut atom, (&hit, riding), stream);
+                }
+                (Met::Wall(inward, distance_m), _) => {
+                    let chamber = self.lines.scene.plan.chamber.as_ref();
+                    if stays(chamber.map_or(1.0, |c| c.sticking), &atom, stream) {
+                        return Some((Landing::Wall, atom));
+                    }
+                    atom.at_m += atom.velocity.along * distance_m;
+                    atom.leaves = None;
+                    self.bounce(&mut atom, inward, stream);
+                }
+                (Met::Nothing, Some(pair)) if free_m < f64::INFINITY => {
+                    atom.at_m += atom.velocity.along * free_m;
+                    atom.leaves = None;
+                    atom.velocity = pair.collide(atom.velocity, stream);
+                    atom.collisions += 1;
+                }
+                (Met::Nothing, _) => return Some((Landing::Escaped, atom)),
+            }
+            if (atom.collisions + atom.bounces).is_multiple_of(LOOKS) && stop() {
+                return None;
+            }
+        }
+    }
+
+    /// What the atom meets within a distance.
+    fn meet(&self, atom: &Atom, within_m: f64) -> Met {
+        let along = atom.velocity.along;
+        let chamber = self.lines.scene.chamber.as_ref();
+        let wall = chamber.map(|chamber| wall_from(chamber, atom.at_m, along));
+        let beyond = match (wall, chamber) {
+            (Some(wall), Some(chamber)) => wall.distance_m + reach_beyond_m(chamber),
+            _ => f64::INFINITY,
+        };
+        let mut nearest = within_m.min(beyond);
+        let mut met = None;
+        for riding in [false, true] {
+            let group = self.lines.group(self.channel.configuration, riding);
+            if group.kernel.is_empty() {
+                continue;
+            }
+            let (from, along) = if riding {
+                (
+                    self.riding_from_chamber.transform_point3(atom.at_m),
+                    self.riding_from_chamber.transform_vector3(along),
+                )
+            } else {
+                (atom.at_m, along)
+            };
+            if nearest < f64::INFINITY && !group.kernel.near(from, from + along * nearest) {
+                continue;
+            }
+            let skip = atom
+                .leaves
+                .and_then(|(group, triangle)| (group == riding).then_some(triangle));
+            if let Some(hit) = group.kernel.first_hit(from, along, nearest, skip) {
+                nearest = hit.t;
+                met = Some((hit, riding));
+            }
+        }
+        let wall = wall.filter(|wall| wall.distance_m <= within_m);
+        // What lies outside the walls is cut off: the wall is nearer.
+        let met = met.filter(|(hit, _)| match (wall, chamber) {
+            (Some(wall), Some(chamber)) if hit.t > wall.distance_m => {
+                is_within(chamber, atom.at_m + atom.velocity.along * hit.t)
+            }
+            _ => true,
+        });
+        match (met, wall) {
+            (Some((hit, riding)), _) => Met::Body(hit, riding),
+            (None, Some(wall)) => Met::Wall(wall.inward, wall.distance_m),
+            (None, None) => Met::Nothing,
+        }
+    }
+
+    /// Where an atom stuck that met a body.
+    fn landing(
+        &self,
+        (body, triangle): (BodyId, u32),
+        (hit, riding): (&Hit, bool),
+        atom: &Atom,
+    ) -> Landing {
+        let group = self.lines.group(self.channel.configuration, riding);
+        let along = if riding {
+            self.riding_from_chamber
+                .transform_vector3(atom.velocity.along)
+        } else {
+            atom.velocity.along
+        };
+        Landing::Body {
+            body,
+            triangle,
+            side: if hit.from_front {
+                Side::Front
+            } else {
+                Side::Back
+            },
+            bary: hit.bary,
+            incidence_rad: incidence(group.kernel.triangle(hit.triangle), along),
+        }
+    }
+
+    /// Sets an atom back on its way from the triangle that it met.
+    fn leave_body(&self, atom: &mut Atom, (hit, riding): (&Hit, bool), stream: &mut Stream) {
+        let group = self.lines.group(self.channel.configuration, riding);
+        let [a, b, c] = group.kernel.triangle(hit.triangle);
+        let front = (b - a).cross(c - a).normalize_or(-atom.velocity.along);
+        let normal = if hit.from_front { front } else { -front };
+        let normal = if riding {
+            self.chamber_from_riding.transform_vector3(normal)
+        } else {
+            normal
+        };
+        atom.at_m += atom.velocity.along * hit.t;
+        atom.leaves = Some((riding, hit.triangle));
+        self.bounce(atom, normal, stream);
+    }
+
+    /// A new direction by the cosine law about a normal and, in gas, a new energy.
+    ///
+    /// The atom leaves as it would from a gas behind the surface at the gas's temperature, E = −k T ln(ξ₁ ξ₂): full
+    /// accommodation, walls as warm as the gas. Source: PHYSICS.md eq. 55.
+    fn bounce(&self, atom: &mut Atom, normal: DVec3, stream: &mut Stream) {
+        atom.velocity.along = from_normal(normal, by_cosine(stream.pair()));
+        if let (Some(pair), Some(gas)) = (self.pair, &self.lines.scene.gas) {
+            let energy = StartEnergy::Effusive {
+                temperature_k: gas.state.temperature_k,
+            };
+            atom.velocity.speed = pair.speed_of(energy.sample_j(stream));
+        }
+        atom.bounces += 1;
+    }
+}
+
+/// Whether an atom stays where it landed.
+fn stays(sticking: f64, atom: &Atom, stream: &mut Stream) -> bool {
+    sticking >= 1.0 || stream.uniform() < sticking || atom.bounces >= MOST_BOUNCES
+}
+
+/// A direction about +z by the cosine law: sin²θ is even.
+fn by_cosine([u, turns]: [f64; 2]) -> DVec3 {
+    let (sine, cosine) = sin_cos_of_turns(turns);
+    let sin_theta = u.sqrt();
+    DVec3::new(sin_theta * cosine, sin_theta * sine, (1.0 - u).sqrt())
+}
+
+fn incidence([a, b, c]: [DVec3; 3], along: DVec3) -> f64 {
+    let normal = (b - a).cross(c - a).normalize_or_zero();
+    normal.dot(along.normalize_or_zero()).abs().min(1.0).acos()
+}
+
+/// A direction given about +z, about a normal instead. Azimuth is free: all laws are even in it.
+///
+/// Source: T. Duff et al., "Building an orthonormal basis, revisited", J. Comput. Graph. Tech. 6(1), 1 (2017).
+pub(super) fn from_normal(normal: DVec3, local: DVec3) -> DVec3 {
+    let sign = 1.0_f64.copysign(normal.z);
+    let a = -1.0 / (sign + normal.z);
+    let b = normal.x * normal.y * a;
+    let x = DVec3::new(
+        1.0 + sign * normal.x * normal.x * a,
+        sign * b,
+        -sign * normal.x,
+    );
+    let y = DVec3::new(b, sign + normal.y * normal.y * a, -normal.y);
+    x * local.x + y * local.y + normal * local.z
+}
