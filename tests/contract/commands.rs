@@ -192,12 +192,10 @@ fn check_explains_and_writes_nothing() {
 #[test]
 fn what_is_not_computed_is_refused_by_coat_and_named_by_check() {
     let folder = cube_folder();
-    let plan = cube_plan_with(
-        "output = { charge = \"50 mg\" }",
-        "output = { current = \"0.2 A\", voltage = \"420 V\" }",
-    );
+    let vary = "[advise]\nminimise = \"time\"\n[[advise.vary]]\nkey = \"part.cube.turn.y\"\nfrom = \"0 deg\"\nto = \"60 deg\"\n[[part]]";
+    let plan = cube_plan_with("[[part]]", vary);
     folder.write("cube.toml", plan);
-    coat(&folder, &[]).refuses_with(&["cube.toml:", "output", "not computed"]);
+    coat(&folder, &[]).refuses_with(&["cube.toml:", "advise", "not computed"]);
     let ran = folder.run(&["check", "cube.toml"]).ends_with(2);
     assert!(ran.stdout.contains("not computed"), "{}", ran.stdout);
     assert_eq!(folder.names(), ["cube.stl", "cube.toml"]);

@@ -16,3 +16,4 @@ mod outcome;
 mod plan;
 mod report;
 mod scene;
+mod supply;

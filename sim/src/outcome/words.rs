@@ -3,9 +3,14 @@
 //! In: the plan and the scene. Out: [`SourceOutcome`]s and [`StepOutcome`]s.
 
 use super::model::{SourceOutcome, StepOutcome};
-use crate::plan::model::{Footprint, Output, Plan, SourceKind, Step as PlanStep};
+use crate::plan::model::{
+    EmissionLaw, Footprint, Output, Plan, Source, SourceKind, Step as PlanStep,
+};
 use crate::scene::motion::AxisMotion;
 use crate::scene::{Scene, Step};
+use crate::supply;
+use crate::supply::evaporate::{Vapour, factor_per_percent};
+use crate::supply::sputter::ION_ENERGY_SHARE;
 use crate::transport::Rates;
 use std::f64::consts::TAU;
 
@@ -25,7 +30,7 @@ pub fn sources(scene: &Scene, rates: &Rates) -> Vec<SourceOutcome> {
             facing: planned.facing.to_array(),
             reach_m: reach_m(&planned.footprint, &source.footprint),
             footprint: footprint(&planned.footprint),
-            output: output(&planned.output),
+            output: output(planned, supply::ion_of(&scene.plan)),
             atoms_per_second: atoms_per_second(scene, rates, index),
         })
         .collect()
@@ -91,22 +96,53 @@ fn footprint(footprint: &Footprint) -> String {
     }
 }
 
-fn output(output: &Output) -> String {
-    match output {
-        Output::Charge { mass_kg } => format!("{} mg of charge", decimal(mass_kg * 1e6)),
+/// The output as the plan says it, with what follows from it.
+fn output(source: &Source, gas: &str) -> String {
+    match &source.output {
+        Output::Charge { mass_kg } => format!(
+            "{} mg of charge, {}",
+            decimal(mass_kg * 1e6),
+            solid_angle(source)
+        ),
         Output::Discharge {
             current_a,
             voltage_v,
-            ..
-        } => format!("{} A at {} V", decimal(*current_a), decimal(*voltage_v)),
+            electron_share,
+        } => {
+            let said = format!("{} A at {} V", decimal(*current_a), decimal(*voltage_v));
+            let energy_ev = ION_ENERGY_SHARE * voltage_v;
+            match supply::target_and_ion(&source.metal, gas) {
+                Ok((target, ion)) => format!(
+                    "{said}: {} A of {gas} ions of {} eV, {} atoms each",
+                    decimal(current_a * (1.0 - electron_share)),
+                    decimal(energy_ev),
+                    decimal(target.yield_per_ion(ion, energy_ev))
+                ),
+                Err(_) => said,
+            }
+        }
         Output::Temperature {
             temperature_k,
             area_m2,
-        } => format!(
-            "{} °C over {} mm²",
-            decimal(temperature_k - 273.15),
-            decimal(area_m2 * 1e6)
-        ),
+        } => {
+            let said = format!(
+                "{} °C over {} mm²",
+                decimal(temperature_k - 273.15),
+                decimal(area_m2 * 1e6)
+            );
+            match supply::vapour(&source.metal, *temperature_k) {
+                Ok((pressure_pa, _)) => format!(
+                    "{said}: vapour of {} Pa; 1 % more kelvins, {} times as much",
+                    decimal(pressure_pa),
+                    decimal(
+                        Vapour::of(&source.metal)
+                            .and_then(|v| factor_per_percent(&v, *temperature_k))
+                            .unwrap_or(f64::NAN)
+                    )
+                ),
+                Err(_) => said,
+            }
+        }
         Output::Coupon {
             coupon,
             thickness_m,
@@ -117,6 +153,20 @@ fn output(output: &Output) -> String {
             decimal(after_s / 60.0)
         ),
         Output::AtomsPerSecond { rate_per_s } => format!("{rate_per_s:.3e} atoms per second"),
+    }
+}
+
+/// The rule by which a charge spreads: recipes that take π, 2π or 4π differ by a factor of four.
+///
+/// On the axis at height h the film is m/(ω ρ h²), ω = 2π/(n + 1) for cosⁿ and 4π for all directions.
+fn solid_angle(source: &Source) -> String {
+    match &source.law {
+        _ if source.footprint == Footprint::Point => "m/(4πρh²) at a distance h".to_owned(),
+        EmissionLaw::CosinePower { exponent } => format!(
+            "m/(ωρh²) on the axis with ω = {}π",
+            decimal(2.0 / (exponent + 1.0))
+        ),
+        EmissionLaw::Table { .. } => "spread as its table says".to_owned(),
     }
 }
 

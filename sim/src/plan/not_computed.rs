@@ -3,23 +3,12 @@
 //! In: a sound plan. Out: one problem per key that `coat` must refuse, never ignore.
 
 use super::error::PlanError;
-use super::model::{Output, Plan};
+use super::model::Plan;
 use super::problem::Problem;
 
 /// Everything in the plan that is read and checked but not computed yet.
 pub fn not_computed(plan: &Plan) -> Vec<PlanError> {
     let mut found: Vec<(String, &'static str)> = Vec::new();
-    for source in &plan.sources {
-        let key = match source.output {
-            Output::Discharge { .. } | Output::Temperature { .. } => {
-                format!("source.{}.output", source.name)
-            }
-            Output::Charge { .. } | Output::Coupon { .. } | Output::AtomsPerSecond { .. } => {
-                continue;
-            }
-        };
-        found.push((key, "say the output by coupon, charge or atoms_per_second"));
-    }
     for i in 1..=plan.masks.len() {
         found.push((
             format!("mask.{i}"),

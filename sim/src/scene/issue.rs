@@ -65,11 +65,12 @@ pub enum Problem {
         /// File.
         path: PathBuf,
     },
-    /// An output that no rate can be computed from.
-    #[error(
-        "the rate of this output is not computed yet (only charge, coupon and atoms_per_second are); use one of these"
-    )]
-    RateNotComputed,
+    /// An output that no rate follows from.
+    #[error("{why}; say the output by coupon, charge or atoms_per_second")]
+    RateUnknown {
+        /// What is not known, and why that matters.
+        why: String,
+    },
     /// A coupon that says nothing about its source.
     #[error(
         "coupon \"{coupon}\" catches {:.2} % of what it would catch facing this source with nothing in the way (below 1 % it cannot scale the rate); move it where it sees the source", .share * 100.0

@@ -14,6 +14,7 @@ use crate::plan::model::Output;
 use crate::random::Use;
 use crate::scene::{Problem, SceneIssue, SceneIssues};
 use crate::scene::{Scene, Source};
+use crate::supply;
 
 /// Relative standard error that a coupon scaling should have, so that it adds nothing visible to a film.
 const COUPON_ERROR: f64 = 5e-4;
@@ -24,7 +25,7 @@ const COUPON_LEAST_SHARE: f64 = 0.01;
 /// Works out the real atoms of every source in every step.
 ///
 /// - charge: N_step = charge/atom mass · power·lasts / Σ power·lasts over all steps
-/// - rate: N_step = rate · power · lasts
+/// - rate: N_step = rate · power · lasts; from a discharge or a melt: [`crate::supply`]
 /// - coupon: rate = thickness / (film volume per atom · atoms per m² and emitted atom · time)
 ///
 /// Every one is multiplied by the source's correction. Source: PHYSICS.md "Rates".
@@ -86,7 +87,12 @@ fn rate(
             Ok((thickness_m / (per_atom * after_s), error))
         }
         Output::Discharge { .. } | Output::Temperature { .. } => {
-            Err(issue(source, Problem::RateNotComputed))
+            let metal = &scene.metals[source.metal].name;
+            let rate = supply::rate_per_s(&source.output, metal, supply::ion_of(&scene.plan));
+            match rate {
+                Ok(rate_per_s) => Ok((rate_per_s, 0.0)),
+                Err(why) => Err(issue(source, Problem::RateUnknown { why })),
+            }
         }
     }
 }
