@@ -133,6 +133,10 @@ fn alpha(ratio: f64) -> f64 {
 }
 
 /// Reduced nuclear stopping sₙ(ε).
+#[expect(
+    clippy::approx_constant,
+    reason = "the fit prints 2.718, and its other numbers go with that"
+)]
 fn reduced_stopping(reduced: f64) -> f64 {
     let root = reduced.sqrt();
     3.441 * root * (reduced + 2.718).ln() / (1.0 + 6.355 * root + reduced * (6.882 * root - 1.708))
