@@ -145,7 +145,11 @@ fn work(
         seed: 1,
         threads: 0,
     };
-    let rates = transport::calibrate(&scene, &settings).map_err(|found| of_scene(&found))?;
+    let rates = transport::calibrate_within(&scene, &settings, teller);
+    if teller.cancelled() {
+        return Ok(());
+    }
+    let rates = rates.map_err(|found| of_scene(&found))?;
     let ways: [(Way, bool); 2] = [(transport::sketch, false), (transport::run, true)];
     for (way, last) in ways {
         if teller.cancelled() {
