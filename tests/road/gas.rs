@@ -232,32 +232,33 @@ fn what_arrives_unscattered_notices_another_free_path() {
     );
 }
 
-/// Film on a coupon that its own thickness sets the rate of.
+/// A source whose rate its film on a coupon sets.
+fn witnessed(free_path_mm: f64) -> Bench {
+    Bench::new()
+        .with(CHAMBER)
+        .with(&gas(free_path_mm, "hard-sphere"))
+        .with(
+            "[[source]]\nname = \"head\"\nkind = \"sputter\"\nmetal = \"aluminium\"\n\
+             at = [\"0 mm\", \"0 mm\", \"20 mm\"]\nfacing = [0, 0, 1]\n\
+             footprint = { shape = \"disc\", radius = \"15 mm\" }\n\
+             output = { coupon = \"witness\", thickness = \"100 nm\", after = \"2 min\" }\n\
+             [[coupon]]\nname = \"witness\"\nat = [\"20 mm\", \"0 mm\", \"90 mm\"]\nfacing = [0, 0, -1]\nsize = \"15 mm\"\n",
+        )
+        .part("lid", disc(0.01, 24).moved(DVec3::Z * 0.1))
+        .step(60.0, "")
+}
+
+/// Film on the coupon of a run in one gas at the rate that another gas asks for.
 fn on_coupon(of_rate_mm: f64, of_run_mm: f64) -> Comparison {
-    let bench = |free_path_mm: f64| {
-        Bench::new()
-            .with(CHAMBER)
-            .with(&gas(free_path_mm, "hard-sphere"))
-            .with(
-                "[[source]]\nname = \"head\"\nkind = \"sputter\"\nmetal = \"aluminium\"\n\
-                 at = [\"0 mm\", \"0 mm\", \"20 mm\"]\nfacing = [0, 0, 1]\n\
-                 footprint = { shape = \"disc\", radius = \"15 mm\" }\n\
-                 output = { coupon = \"witness\", thickness = \"100 nm\", after = \"2 min\" }\n\
-                 [[coupon]]\nname = \"witness\"\nat = [\"20 mm\", \"0 mm\", \"90 mm\"]\nfacing = [0, 0, -1]\nsize = \"15 mm\"\n",
-            )
-            .part("lid", disc(0.01, 24).moved(DVec3::Z * 0.1))
-            .step(60.0, "")
-    };
     let asked = Asked {
         accuracy: 0.02,
         ..Asked::fire(500_000)
     };
-    let of_run = bench(of_run_mm).coat(&asked);
+    let of_run = witnessed(of_run_mm).coat(&asked);
     let rates = match of_rate_mm == of_run_mm {
         true => of_run.rates.clone(),
-        false => bench(of_rate_mm).coat(&asked).rates,
+        false => witnessed(of_rate_mm).coat(&asked).rates,
     };
-    // what the run finds on the coupon, at the rate that the other one's gas asks for
     let scale = rates.atoms[0][0] / of_run.rates.atoms[0][0];
     let (found, error) = of_run.tally.coupons_m[0];
     let rate_error = rates.relative_error[0];
@@ -268,6 +269,49 @@ fn on_coupon(of_rate_mm: f64, of_run_mm: f64) -> Comparison {
         (found * scale, error.hypot(found * rate_error)),
         (50e-9, 0.0),
     )
+}
+
+/// A watch whose clock goes on by a tenth of a second whenever it is looked at.
+struct Hasty(std::sync::atomic::AtomicU64);
+
+impl Watch for Hasty {
+    fn elapsed_s(&self) -> f64 {
+        0.1 * self.0.fetch_add(1, std::sync::atomic::Ordering::Relaxed) as f64
+    }
+    fn cancelled(&self) -> bool {
+        false
+    }
+    fn progress(&self, _stage: &'static str, _done: f64) {}
+}
+
+#[test]
+fn a_scaling_cut_short_knows_its_rate_less_well_and_says_so() {
+    let coated = witnessed(30.0).coat(&Asked {
+        accuracy: 0.02,
+        ..Asked::fire(1000)
+    });
+    let settings = RunSettings {
+        method: Method::Auto,
+        accuracy: 0.02,
+        time: Some(std::time::Duration::from_secs(3)),
+        atoms: Some(1000),
+        seed: 8,
+        threads: 1,
+    };
+    // ten looks, one per 4096 atoms
+    let short = transport::calibrate_within(&coated.scene, &settings, &Hasty(0.into())).unwrap();
+    let [full_error, short_error] = [&coated.rates, &short].map(|rates| rates.relative_error[0]);
+    assert!(
+        short_error > 3.0 * full_error,
+        "{short_error} against {full_error}"
+    );
+    let ratio = short.atoms[0][0] / coated.rates.atoms[0][0];
+    let comparison = measured(
+        "ratio of rates".to_owned(),
+        (ratio, ratio * short_error.hypot(full_error)),
+        (1.0, 0.0),
+    );
+    judge(&[comparison], Spread::Known, 0.2).unwrap();
 }
 
 #[test]

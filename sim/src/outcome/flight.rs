@@ -81,18 +81,21 @@ fn gas(scene: &Scene) -> Option<GasSummary> {
 
 /// What a reader must know of the flight, one sentence each.
 pub fn in_words(flight: &FlightSummary) -> Vec<String> {
+    let bounced = if flight.bounces_per_atom.mean > 0.0 {
+        format!(", and left {} surfaces again", of(&flight.bounces_per_atom))
+    } else {
+        String::new()
+    };
     let mut all = vec![match &flight.gas {
         Some(gas) => format!(
-            "Atoms were fired one by one through {} at {} Pa and {} K; each collided {} times on average and left {} surfaces again.",
+            "Atoms were fired one by one through {} at {} Pa and {} K: each collided {} times on average{bounced}.",
             gas.species,
             three(gas.pressure_pa),
             three(gas.temperature_k),
             of(&flight.collisions_per_atom),
-            of(&flight.bounces_per_atom)
         ),
         None => format!(
-            "Atoms were fired one by one and flew straight between surfaces; each left {} surfaces again on average.",
-            of(&flight.bounces_per_atom)
+            "Atoms were fired one by one and flew straight from surface to surface{bounced}, on average."
         ),
     }];
     if let Some(gas) = &flight.gas {

@@ -9,7 +9,7 @@ use super::causes;
 use super::channel::{Channel, Course};
 use super::gather::{Effort, Job, Keep, SCRAMBLINGS, STRIDE, Sums};
 use super::lines::Lines;
-use super::{Rates, RunSettings};
+use super::{Rates, RunSettings, Watch};
 use crate::plan::model::Output;
 use crate::random::Use;
 use crate::scene::{Problem, SceneIssue, SceneIssues};
@@ -22,6 +22,9 @@ const COUPON_ERROR: f64 = 5e-4;
 /// Least share of its open flux that a coupon must see to be a measure of its source.
 const COUPON_LEAST_SHARE: f64 = 0.01;
 
+/// Whether firing should end.
+type Stop<'a> = &'a (dyn Fn() -> bool + Sync);
+
 /// Works out the real atoms of every source in every step.
 ///
 /// - charge: N_step = charge/atom mass · power·lasts / Σ power·lasts over all steps
@@ -33,6 +36,29 @@ const COUPON_LEAST_SHARE: f64 = 0.01;
 /// # Errors
 /// When a coupon sees less than 1 % of its open flux, or a rate has no finite value.
 pub fn calibrate(scene: &Scene, settings: &RunSettings) -> Result<Rates, SceneIssues> {
+    calibrate_while(scene, settings, &|| false)
+}
+
+/// The same, cut short where atoms must be fired for it: when the user stops, or a third of the time limit is gone.
+/// The rate is then known less well, and says so.
+///
+/// # Errors
+/// As [`calibrate`].
+pub fn calibrate_within(
+    scene: &Scene,
+    settings: &RunSettings,
+    watch: &dyn Watch,
+) -> Result<Rates, SceneIssues> {
+    let third_s = settings.time.map(|time| time.as_secs_f64() / 3.0);
+    let late = || third_s.is_some_and(|third_s| watch.elapsed_s() > third_s);
+    calibrate_while(scene, settings, &|| watch.cancelled() || late())
+}
+
+fn calibrate_while(
+    scene: &Scene,
+    settings: &RunSettings,
+    stop: Stop,
+) -> Result<Rates, SceneIssues> {
     super::with_threads(settings.threads, || {
         let mut rates = Rates::default();
         let mut issues = Vec::new();
@@ -42,7 +68,7 @@ pub fn calibrate(scene: &Scene, settings: &RunSettings) -> Result<Rates, SceneIs
                 .iter()
                 .map(|step| step.power[index] * step.lasts_s)
                 .collect();
-            let (per_dose, error) = match rate(scene, settings, index, source, &doses) {
+            let (per_dose, error) = match rate(scene, (settings, stop), index, source, &doses) {
                 Ok(rate) => rate,
                 Err(issue) => {
                     issues.push(issue);
@@ -66,7 +92,7 @@ pub fn calibrate(scene: &Scene, settings: &RunSettings) -> Result<Rates, SceneIs
 /// Atoms per second at power 1 and its relative standard error.
 fn rate(
     scene: &Scene,
-    settings: &RunSettings,
+    (settings, stop): (&RunSettings, Stop),
     index: usize,
     source: &Source,
     doses: &[f64],
@@ -83,7 +109,8 @@ fn rate(
             thickness_m,
             after_s,
         } => {
-            let (per_atom, error) = coupon_per_atom(scene, settings, index, coupon, *after_s)?;
+            let (per_atom, error) =
+                coupon_per_atom(scene, (settings, stop), index, coupon, *after_s)?;
             Ok((thickness_m / (per_atom * after_s), error))
         }
         Output::Discharge { .. } | Output::Temperature { .. } => {
@@ -107,7 +134,7 @@ fn issue(source: &Source, problem: Problem) -> SceneIssue {
 /// Thickness on a coupon per emitted atom, m, and its relative standard error.
 fn coupon_per_atom(
     scene: &Scene,
-    settings: &RunSettings,
+    (settings, stop): (&RunSettings, Stop),
     source: usize,
     coupon: &str,
     after_s: f64,
@@ -141,7 +168,7 @@ fn coupon_per_atom(
     };
     let lines = Lines::with_channels(scene, vec![channel]);
     if !scene.is_straight() {
-        let (mean, error, open) = scattered::coupon_mean(&lines, target, settings);
+        let (mean, error, open) = scattered::coupon_mean(&lines, target, settings, stop);
         return if mean < COUPON_LEAST_SHARE * open || mean <= 0.0 {
             Err(unlit(if open > 0.0 { mean / open } else { 0.0 }))
         } else {

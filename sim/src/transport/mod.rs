@@ -9,6 +9,7 @@ mod causes;
 mod channel;
 mod draw;
 mod fire;
+mod fired;
 mod flight;
 mod flown;
 mod gather;
@@ -23,7 +24,7 @@ mod tally;
 mod walls;
 mod window;
 
-pub use calibrate::calibrate;
+pub use calibrate::{calibrate, calibrate_within};
 pub use run::{run, sketch};
 
 use std::time::Duration;

@@ -5,6 +5,7 @@
 use super::audit::Audit;
 use super::causes;
 use super::fire::Gun;
+use super::fired;
 use super::flown::{Counts, Flown};
 use super::gather::{Job, Keep, SCRAMBLINGS, Sums as Gathered};
 use super::led::Led;
@@ -295,7 +296,7 @@ impl Run<'_> {
             flown = flown.plus(gun.fire(next..end, &counts, &stop));
             next = end;
             tally.balance.clone_from(&flown.balance);
-            tally::from_fire(self.scene, self.lines, (&gun, &counts, &causes), &mut tally);
+            fired::from_fire(self.scene, self.lines, (&gun, &counts, &causes), &mut tally);
             let accuracy = tally::accuracy_of_receivers(&tally.receivers, &aim);
             self.watch
                 .progress("fire", (self.settings.accuracy / accuracy).powi(2).min(1.0));

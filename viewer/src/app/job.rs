@@ -156,7 +156,11 @@ fn work(
         seed: 1,
         threads: 0,
     };
-    let rates = transport::calibrate(draft.scene(), &settings).map_err(|found| of_scene(&found))?;
+    let rates = transport::calibrate_within(draft.scene(), &settings, teller);
+    if teller.cancelled() {
+        return Ok(());
+    }
+    let rates = rates.map_err(|found| of_scene(&found))?;
     let tally = transport::sketch(draft.scene(), &rates, &settings, teller);
     if teller.cancelled() {
         return Ok(());

@@ -149,8 +149,9 @@ pub fn coat(job: &Job) -> Result<Outcome, Failure> {
     let lowered_s = watch.elapsed_s();
 
     watch.stage("finding the rates");
-    let rates = transport::calibrate(&scene, &job.settings).map_err(in_plan)?;
+    let rates = transport::calibrate_within(&scene, &job.settings, &watch);
     watch.go_on()?;
+    let rates = rates.map_err(in_plan)?;
     let tally = transport::run(&scene, &rates, &job.settings, &watch);
     let ran_s = watch.elapsed_s();
 

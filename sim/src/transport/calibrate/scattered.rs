@@ -30,11 +30,13 @@ const ENOUGH: u64 = 25;
 
 /// Thickness on a coupon per emitted atom, m: mean, standard error, and with nothing in the way.
 ///
-/// The straight part's spread and the binomial error of the count are added in quadrature.
+/// The straight part's spread and the error √n of the count are added in quadrature. `stop` ends it early, with the error
+/// that it then has.
 pub(super) fn coupon_mean(
     lines: &Lines,
     coupon: &Coupon,
     settings: &RunSettings,
+    stop: &(dyn Fn() -> bool + Sync),
 ) -> (f64, f64, f64) {
     let scene = lines.scene;
     let area_m2: f64 = scene.receivers[coupon.receivers.clone()]
@@ -48,22 +50,24 @@ pub(super) fn coupon_mean(
         count: AtomicU64::new(0),
     };
     let per_landing = lines.channels[0].atom_volume_m3 / area_m2;
-    let (mut fired, mut batch) = (0, FIRST_BATCH);
+    let (mut numbers, mut fired, mut batch) = (0, 0, FIRST_BATCH);
     loop {
-        let flown = gun.fire(fired..fired + batch, &landed, &|| false);
-        fired += flown.balance.emitted.max(1);
+        let flown = gun.fire(numbers..numbers + batch, &landed, stop);
+        numbers += batch;
+        fired += flown.balance.emitted;
         let count = landed.count.load(Ordering::Relaxed);
-        let share = count as f64 / fired as f64;
-        let mean = straight.mean() + share * per_landing;
-        let of_count = (share * (1.0 - share) / fired as f64).sqrt() * per_landing;
+        let all = fired.max(1) as f64;
+        let mean = straight.mean() + count as f64 / all * per_landing;
+        // of a count of none: as if one had arrived
+        let of_count = (count.max(1) as f64).sqrt() / all * per_landing;
         let error = of_count.hypot(straight.std_error().unwrap_or(f64::INFINITY));
         let enough = error <= SHARE_OF_ACCURACY * settings.accuracy * mean;
         // where next to nothing arrives in all, a count of none is as good
-        let nothing = per_landing * ENOUGH as f64 / (fired as f64) < 0.1 * settings.accuracy * mean;
-        if (enough && (count >= ENOUGH || nothing)) || fired >= MOST_ATOMS {
+        let nothing = per_landing * ENOUGH as f64 / all < 0.1 * settings.accuracy * mean;
+        if (enough && (count >= ENOUGH || nothing)) || numbers >= MOST_ATOMS || stop() {
             return (mean, error, open);
         }
-        batch = fired.min(MOST_ATOMS - fired);
+        batch = numbers.min(MOST_ATOMS - numbers);
     }
 }
 
