@@ -9,7 +9,7 @@ use super::model::{
 use super::statistics::{Patch, distribution};
 use super::surroundings::{self, body, pose};
 use super::verdict::{Facets, Threshold, Wanted, judge};
-use super::{FORMAT, VERSION, flight, warn, words};
+use super::{FORMAT, VERSION, flight, warn, words, worth};
 use crate::film::{Film, RowFilm, State};
 use crate::plan::model::Faces;
 use crate::scene::Scene;
@@ -73,6 +73,9 @@ pub fn assemble(
             .parts
             .push(part_summary(facets, threshold.as_ref(), mean_m));
     }
+    if !tally.is_sketch {
+        tell_worth(&mut summary, &parts, &metals);
+    }
     summary.warnings = warn::warnings(scene, &summary);
     Outcome {
         summary,
@@ -101,6 +104,25 @@ pub fn assemble(
     }
 }
 
+/// What the films of the parts are worth.
+fn tell_worth(summary: &mut Summary, parts: &[PartOutcome], metals: &[String]) {
+    for part in parts {
+        let name = || part.name.clone();
+        if let [metal] = metals {
+            summary
+                .looks
+                .extend(worth::looks(part, metal).map(|looks| (name(), looks)));
+            let conducts = worth::conducts(part, metal);
+            summary
+                .conducts
+                .extend(conducts.map(|conducts| (name(), conducts)));
+        }
+        summary
+            .grows
+            .extend(worth::grows(part).map(|grows| (name(), grows)));
+    }
+}
+
 /// The summary without what needs facets: parts, film and warnings.
 fn summary(scene: &Scene, rates: &Rates, tally: &Tally, settings: &RunSettings) -> Summary {
     Summary {
@@ -122,6 +144,9 @@ fn summary(scene: &Scene, rates: &Rates, tally: &Tally, settings: &RunSettings) 
         metal_used_mg: metal_used_mg(scene, rates),
         audit: audit(scene, rates, tally, settings.method.in_effect(scene)),
         flight: flight::flight(scene, tally),
+        looks: BTreeMap::new(),
+        conducts: BTreeMap::new(),
+        grows: BTreeMap::new(),
         uncalibrated: scene.plan.sources.iter().any(warn::uncalibrated),
         warnings: Vec::new(),
         timing: BTreeMap::new(),

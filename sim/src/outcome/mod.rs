@@ -30,6 +30,7 @@ pub mod views;
 mod vtu;
 mod warn;
 pub mod words;
+mod worth;
 mod write;
 
 pub use assemble::assemble;

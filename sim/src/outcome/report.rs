@@ -13,7 +13,7 @@ use super::card;
 use super::figures::{lasting, percent_asked, three, whole, with_error};
 use super::flight;
 use super::headline;
-use super::model::Outcome;
+use super::model::{Outcome, Summary};
 use super::survey::{Survey, quantile};
 use super::views::View;
 use base64::Engine as _;
@@ -23,11 +23,10 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 /// What this version does not compute, so that silence is not taken for "none".
 ///
 /// Kept beside `plan::not_computed`, which refuses plans that ask for it.
-pub const NOT_COMPUTED: [&str; 4] = [
+pub const NOT_COMPUTED: [&str; 3] = [
     "Stencils laid on the part.",
     "Heat: whether the part stays under its limit.",
-    "Looks: reflectance, colour, transmittance; and whether grazing growth turns the film dull.",
-    "Conduction: sheet resistance, islands.",
+    "Resistance between two places of the part; colour of thin films; looks and conduction of films of several metals.",
 ];
 
 /// Said where the plan has no gas.
@@ -64,6 +63,7 @@ pub fn html(outcome: &Outcome, views: &[View]) -> String {
                         (chart::histogram(outcome, &survey))
                         (why::causes(&survey))
                     }
+                    (worth(&outcome.summary))
                     (tables::numbers(outcome))
                     (trust(outcome))
                     (tables::geometry(outcome))
@@ -103,6 +103,36 @@ pub fn keep_together(text: &str) -> String {
         }
     });
     joined.collect()
+}
+
+/// What the film is worth, part by part.
+fn worth(summary: &Summary) -> Markup {
+    let sentences = worth_sentences(summary);
+    html! {
+        @if !sentences.is_empty() {
+            section {
+                h2 { "What the film is worth" }
+                @for (what, sentence) in &sentences { p { b { (what) ": " } (keep_together(sentence)) } }
+            }
+        }
+    }
+}
+
+/// What is told of looks, conduction and growth, each with its heading: "Looks, horn".
+pub fn worth_sentences(summary: &Summary) -> Vec<(String, String)> {
+    let looks = summary
+        .looks
+        .iter()
+        .map(|(part, looks)| ("Looks", part, &looks.sentence));
+    let conducts = summary.conducts.iter();
+    let conducts = conducts.map(|(part, told)| ("Conducts", part, &told.sentence));
+    let grows = summary
+        .grows
+        .iter()
+        .map(|(part, grows)| ("Grows", part, &grows.sentence));
+    let all = looks.chain(conducts).chain(grows);
+    all.map(|(what, part, sentence)| (format!("{what}, {part}"), sentence.clone()))
+        .collect()
 }
 
 fn head(outcome: &Outcome, survey: &Survey) -> Markup {

@@ -249,6 +249,8 @@ pub struct Tally {
     pub accuracy: f64,
     /// Why it ended.
     pub stopped: Option<Stopped>,
+    /// A first look only ([`sketch`]).
+    pub is_sketch: bool,
     /// Rays traced.
     pub rays: u64,
 }

@@ -65,13 +65,17 @@ pub fn run(scene: &Scene, rates: &Rates, settings: &RunSettings, watch: &dyn Wat
 ///
 /// - as for [`run`]; `settings` gives seed and threads alone
 pub fn sketch(scene: &Scene, rates: &Rates, settings: &RunSettings, watch: &dyn Watch) -> Tally {
-    prepared(scene, rates, (settings, watch), |run| {
+    let tally = prepared(scene, rates, (settings, watch), |run| {
         if scene.is_straight() {
             run.sketch()
         } else {
             run.fire(SKETCH_ATOMS)
         }
-    })
+    });
+    Tally {
+        is_sketch: true,
+        ..tally
+    }
 }
 
 /// Makes everything ready and does it on the threads asked for.

@@ -175,7 +175,7 @@ fn probes_whose_names_fall_together_get_files_of_their_own() {
 fn the_summary_has_the_keys_of_the_contract() {
     let bytes = file_of(&made_up::outcome(), "summary.json");
     let summary: serde_json::Value = serde_json::from_slice(&bytes).unwrap();
-    // Heat, looks and conducts are not computed and therefore absent.
+    // Looks and conducts are of films that are there; heat is not computed and therefore absent.
     for key in [
         "format",
         "version",

@@ -10,6 +10,7 @@ use egui_plot::{Bar, BarChart, GridMark, Line, Plot, PlotPoints, VLine};
 use evenfall_sim::outcome::colour::round_step;
 use evenfall_sim::outcome::figures::{percent, trimmed, with_error};
 use evenfall_sim::outcome::reading::Reading;
+use evenfall_sim::outcome::report::worth_sentences;
 use evenfall_sim::outcome::survey::Standing;
 
 /// Shows the panel.
@@ -52,6 +53,10 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
         coupons(ui, shown, reading);
         regions(ui, shown, reading);
         probes(ui, shown, reading);
+        for (what, sentence) in worth_sentences(&shown.outcome.summary) {
+            ui.label(RichText::new(what).strong());
+            ui.label(sentence);
+        }
         for warning in &shown.outcome.summary.warnings {
             ui.label(format!("Warning: {warning}"));
         }
