@@ -4,9 +4,8 @@
 
 use super::{Pair, Scatter};
 use crate::random::Stream;
-use crate::trig::sin_cos_of_turns;
 use glam::DVec3;
-use std::f64::consts::{FRAC_PI_2, PI};
+use std::f64::consts::PI;
 
 /// Velocity of an atom, its direction kept apart from its speed.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -17,13 +16,28 @@ pub struct Velocity {
     pub speed: f64,
 }
 
-/// A direction, all alike.
+/// A point of the unit disc, all alike, and the square of its radius; never the middle.
+///
+/// - returns (a, b, s): a/√s is the cosine of an even angle, s is even in (0, 1) and independent of it
+#[inline]
+fn in_disc(stream: &mut Stream) -> (f64, f64, f64) {
+    loop {
+        let (a, b) = (2.0 * stream.fraction() - 1.0, 2.0 * stream.fraction() - 1.0);
+        let squared = a * a + b * b;
+        if squared < 1.0 && squared > 0.0 {
+            return (a, b, squared);
+        }
+    }
+}
+
+/// A direction, all alike: (2a√(1 − s), 2b√(1 − s), 1 − 2s) of a point in the disc.
+///
+/// Source: G. Marsaglia, Ann. Math. Statist. 43, 645 (1972), from memory; checked by moments.
 #[inline]
 pub(crate) fn any_direction(stream: &mut Stream) -> DVec3 {
-    let z = 1.0 - 2.0 * stream.fraction();
-    let (sine, cosine) = sin_cos_of_turns(stream.fraction());
-    let r = (1.0 - z * z).sqrt();
-    DVec3::new(r * cosine, r * sine, z)
+    let (a, b, squared) = in_disc(stream);
+    let twice = 2.0 * (1.0 - squared).sqrt();
+    DVec3::new(a * twice, b * twice, 1.0 - 2.0 * squared)
 }
 
 impl Pair {
@@ -77,7 +91,7 @@ fn directed(velocity: DVec3, length: f64, otherwise: DVec3) -> DVec3 {
 ///
 /// Density |v − u| exp(−u²): a speed from (y + u) u² exp(−u²), a direction even on the sphere, kept with
 /// probability |v − u|/(y + u). The speed is from u³ exp(−u²) with probability 1/(1 + √π y/2), u² = −ln(r₁r₂), else
-/// from u² exp(−u²), u² = −ln r₁ − cos²(π r₃/2) ln r₂.
+/// from u² exp(−u²), u² = −ln r₁ − cos²φ ln r₂ with an even angle φ.
 #[inline]
 fn partner(atom: Velocity, stream: &mut Stream) -> (DVec3, f64) {
     let y = atom.speed;
@@ -86,8 +100,8 @@ fn partner(atom: Velocity, stream: &mut Stream) -> (DVec3, f64) {
         let squared = if stream.fraction() < cubic {
             -(stream.fraction() * stream.fraction()).ln()
         } else {
-            let (_, cosine) = sin_cos_of_turns(stream.fraction() * FRAC_PI_2 / (2.0 * PI));
-            -stream.fraction().ln() - cosine * cosine * stream.fraction().ln()
+            let (a, _, s) = in_disc(stream);
+            -stream.fraction().ln() - a * a / s * s.ln()
         };
         let u = squared.sqrt();
         let direction = any_direction(stream);

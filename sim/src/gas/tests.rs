@@ -121,6 +121,54 @@ fn what_survives_a_line_is_the_mean_over_starting_energies() {
 }
 
 #[test]
+fn directions_are_even_on_the_sphere() {
+    // moments of an even direction: ⟨n⟩ = 0, ⟨n_i²⟩ = 1/3, ⟨n_i⁴⟩ = 1/5, ⟨n_i² n_j²⟩ = 1/15 (derived)
+    let limit = z_limit(1000, 1e-3);
+    let mut stream = Stream::new(9, Use::Atom, 2);
+    let mut of: [Running; 9] = Default::default();
+    for _ in 0..2_500_000 {
+        let n = collide::any_direction(&mut stream);
+        assert!((n.length() - 1.0).abs() < 1e-12);
+        let q = n * n;
+        let all = [
+            n.x,
+            n.y,
+            n.z,
+            q.x,
+            q.z,
+            q.x * q.x,
+            q.z * q.z,
+            q.x * q.y,
+            q.y * q.z,
+        ];
+        of.iter_mut()
+            .zip(all)
+            .for_each(|(of, value)| of.push(value));
+    }
+    let third = 1.0 / 3.0;
+    let truth = [
+        0.0,
+        0.0,
+        0.0,
+        third,
+        third,
+        0.2,
+        0.2,
+        third / 5.0,
+        third / 5.0,
+    ];
+    for (found, truth) in of.iter().zip(truth) {
+        let error = found.std_error().unwrap();
+        assert!(
+            (found.mean() - truth).abs() < limit * error,
+            "{found:?} {truth}"
+        );
+        // and it would notice one per cent more
+        assert!((found.mean() - truth - 0.01 * third).abs() > limit * error);
+    }
+}
+
+#[test]
 fn directions_stay_unit_vectors_however_slow_atoms_get() {
     for name in ["aluminium", "gold"] {
         let pair = pair(name, Scatter::HardSphereAtRest);

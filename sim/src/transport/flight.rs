@@ -6,9 +6,10 @@
 use super::channel::Channel;
 use super::fire::Landing;
 use super::lines::{Lines, body_of, rigid_inverse};
-use super::walls::{is_within, reach_beyond_m, wall_from};
+use super::walls::{is_inside, is_within, reach_beyond_m, wall_from};
 use crate::emission::StartEnergy;
 use crate::gas::{Pair, Velocity};
+use crate::plan::model::ChamberShape;
 use crate::random::Stream;
 use crate::scene::{BodyId, Side};
 use crate::transport::kernel::Hit;
@@ -136,7 +137,12 @@ impl<'a> Way<'a> {
     fn meet(&self, atom: &Atom, within_m: f64) -> Met {
         let along = atom.velocity.along;
         let chamber = self.lines.scene.chamber.as_ref();
-        let wall = chamber.map(|chamber| wall_from(chamber, atom.at_m, along));
+        let ends_inside = |chamber: &&ChamberShape| {
+            within_m < f64::INFINITY && is_inside(chamber, atom.at_m + along * within_m)
+        };
+        let wall = chamber
+            .filter(|chamber| !ends_inside(chamber))
+            .map(|chamber| wall_from(chamber, atom.at_m, along));
         let beyond = match (wall, chamber) {
             (Some(wall), Some(chamber)) => wall.distance_m + reach_beyond_m(chamber),
             _ => f64::INFINITY,

@@ -68,6 +68,27 @@ pub(super) fn wall_from(chamber: &ChamberShape, from: DVec3, along: DVec3) -> Wa
     nearest
 }
 
+/// Whether a point is inside the walls. They are convex: between two points inside no wall is met.
+#[inline]
+pub(super) fn is_inside(chamber: &ChamberShape, point: DVec3) -> bool {
+    match *chamber {
+        ChamberShape::Box { size_m } => {
+            point.x.abs() < 0.5 * size_m.x
+                && point.y.abs() < 0.5 * size_m.y
+                && point.z > 0.0
+                && point.z < size_m.z
+        }
+        ChamberShape::Cylinder {
+            diameter_m,
+            height_m,
+        } => {
+            point.truncate().length_squared() < 0.25 * diameter_m * diameter_m
+                && point.z > 0.0
+                && point.z < height_m
+        }
+    }
+}
+
 /// Whether a point is inside the walls, or so little outside that what is there is flush with them.
 pub(super) fn is_within(chamber: &ChamberShape, point: DVec3) -> bool {
     match *chamber {
@@ -137,6 +158,25 @@ mod tests {
                 "{along}: {hit:?}"
             );
             assert!(hit.inward.dot(along) < 0.0 && (hit.inward.length() - 1.0).abs() < 1e-14);
+        }
+    }
+
+    #[test]
+    fn a_point_is_inside_if_no_wall_is_met_before_it() {
+        let from = DVec3::new(0.05, -0.02, 0.1);
+        for chamber in [CYLINDER, BOX] {
+            for k in 0..2000 {
+                let turn = f64::from(k);
+                let along =
+                    DVec3::new(turn.sin(), (1.7 * turn).cos(), (2.3 * turn).sin()).normalize();
+                let distance_m = 0.5 * (0.37 * turn).sin().abs();
+                let before = distance_m < wall_from(&chamber, from, along).distance_m;
+                assert_eq!(
+                    is_inside(&chamber, from + along * distance_m),
+                    before,
+                    "{along} {distance_m}"
+                );
+            }
         }
     }
 
