@@ -22,7 +22,7 @@ pub use asked::{Asked, UNITS};
 use document::{Change, Document};
 use errand::{Ended, Errands};
 use evenfall_sim::outcome::colour::Scale;
-use evenfall_sim::outcome::{self, WriteList};
+use evenfall_sim::outcome::{self, Outcome, WriteList};
 use glam::DAffine3;
 use job::{Job, Message};
 use settings::Settings;
@@ -58,6 +58,13 @@ pub enum Running {
     Busy(&'static str, f64),
     /// Stopped by the user.
     Cancelled,
+}
+
+/// What was read from a path.
+enum Opened {
+    Outcome(Outcome),
+    Mesh(Asked),
+    Plan(Document),
 }
 
 /// Everything that is shown.
@@ -103,6 +110,10 @@ pub struct State {
     meshes: job::Store,
     /// Names of regions and probes are written on the stage.
     pub names: bool,
+    /// The playhead runs by itself.
+    pub plays: bool,
+    /// What rides with a part is moved along with it by the grips.
+    pub carries: bool,
     /// Grips to move the part are shown, and the parts as they hang at angle 0.
     pub grips: bool,
     /// A part that is being dragged, and where it would be put: riding_from_part.
@@ -143,6 +154,8 @@ impl State {
             errands: Errands::default(),
             meshes: job::Store::default(),
             names: true,
+            plays: false,
+            carries: true,
             grips: false,
             nudge: None,
             fit_next: true,
@@ -163,6 +176,14 @@ impl State {
             Action::Run => self.start(),
             Action::Cancel => self.cancel(),
             Action::Write => self.write(),
+            Action::SaveCopy => self.save_copy(),
+            Action::Play(plays) => {
+                self.plays = plays;
+                if plays && self.time_s.is_infinite() {
+                    self.time_s = 0.0;
+                }
+            }
+            Action::Carry(carries) => self.carries = carries,
             Action::Browse => self.errands.ask_for_file(Arc::clone(&self.wake)),
             Action::Figure => {
                 let still = self.still();
@@ -261,46 +282,75 @@ impl State {
         self.job.is_some()
     }
 
-    /// Opens a plan, an outcome or a mesh.
+    /// Opens a plan, an outcome or a mesh; what cannot be read leaves everything as it is.
     fn open(&mut self, path: &Path) {
         let is_outcome = path.is_dir()
             || path
                 .extension()
                 .is_some_and(|ending| ending.eq_ignore_ascii_case("evenfall"));
+        let opened = if is_outcome {
+            outcome::read(path)
+                .map(Opened::Outcome)
+                .map_err(|error| error.to_string())
+        } else if asked::is_mesh(path) {
+            Asked::of(path).map(Opened::Mesh)
+        } else {
+            Document::open(path).map(Opened::Plan)
+        };
+        let opened = match opened {
+            Ok(opened) => opened,
+            Err(sentence) => {
+                self.note = Some(sentence);
+                return;
+            }
+        };
+        let kept = self
+            .document
+            .as_ref()
+            .filter(|document| document.is_unsaved());
+        let kept = kept.map(|d| {
+            format!(
+                "; unsaved edits of {} are kept for the next time",
+                d.path.display()
+            )
+        });
+        self.note = Some(format!(
+            "opened {}{}",
+            path.display(),
+            kept.unwrap_or_default()
+        ));
         self.cancel();
+        self.clear();
+        match opened {
+            Opened::Outcome(outcome) => {
+                let shown = Shown::new(Arc::new(outcome), Vec::new());
+                shown.prepare();
+                self.show(Arc::new(shown));
+            }
+            Opened::Mesh(asked) if asked.says_unit => self.begin(&asked, None),
+            Opened::Mesh(asked) => self.asked = Some(asked),
+            Opened::Plan(document) => {
+                self.left = document.left();
+                self.document = Some(document);
+                self.start();
+            }
+        }
+    }
+
+    /// Forgets what belongs to the plan that was open.
+    fn clear(&mut self) {
+        self.document = None;
+        self.trouble.clear();
+        self.release();
+        self.held = None;
+        self.cut = None;
+        self.grips = false;
         self.fit_next = true;
         self.spot = None;
         self.sight = None;
         self.asked = None;
         self.left = None;
         self.time_s = f64::INFINITY;
-        if is_outcome {
-            match outcome::read(path) {
-                Ok(outcome) => {
-                    self.document = None;
-                    self.trouble.clear();
-                    self.note = Some(format!("opened {}", path.display()));
-                    let shown = Shown::new(Arc::new(outcome), Vec::new());
-                    shown.prepare();
-                    self.show(Arc::new(shown));
-                }
-                Err(error) => self.note = Some(error.to_string()),
-            }
-            return;
-        }
-        if asked::is_mesh(path) {
-            self.open_mesh(path);
-            return;
-        }
-        match Document::open(path) {
-            Ok(document) => {
-                self.left = document.left();
-                self.document = Some(document);
-                self.note = Some(format!("opened {}", path.display()));
-                self.start();
-            }
-            Err(sentence) => self.note = Some(sentence),
-        }
     }
 
     /// What the pinned spot sees.
@@ -309,15 +359,6 @@ impl State {
         self.sight = shown
             .zip(self.spot.as_ref())
             .and_then(|(shown, spot)| sight(shown, spot, self.time_s));
-    }
-
-    /// Opens a mesh: a plan is begun with it, once its unit is known.
-    fn open_mesh(&mut self, path: &Path) {
-        match Asked::of(path) {
-            Ok(asked) if asked.says_unit => self.begin(&asked, None),
-            Ok(asked) => self.asked = Some(asked),
-            Err(sentence) => self.note = Some(sentence),
-        }
     }
 
     fn answer(&mut self, unit: Option<&'static str>) {
@@ -331,6 +372,7 @@ impl State {
     fn begin(&mut self, asked: &Asked, unit: Option<&str>) {
         let document = asked.plan(unit);
         self.note = Some(format!("begun: {}, not saved yet", document.path.display()));
+        self.left = document.left();
         self.document = Some(document);
         self.start();
     }
@@ -347,6 +389,10 @@ impl State {
         self.nudge = None;
         self.sees_later = !shown.is_prepared();
         self.shown = Some(shown);
+        if self.fit_next {
+            // once more when the stage has a size
+            self.fit();
+        }
         if self.sees_later {
             self.sight = None;
         } else {
@@ -399,6 +445,19 @@ impl State {
         }
     }
 
+    /// Saves the plan under a name that is free, beside the one it has, and goes on with that.
+    fn save_copy(&mut self) {
+        if let Some(document) = &mut self.document {
+            self.note = Some(match document.save_copy() {
+                Ok(()) => format!(
+                    "saved {}, which is edited from now on",
+                    document.path.display()
+                ),
+                Err(sentence) => sentence,
+            });
+        }
+    }
+
     /// Starts a run of the plan as it stands; one that is under way ends.
     fn start(&mut self) {
         self.job = None;
@@ -435,7 +494,7 @@ impl State {
         let written = outcome::check_target(&folder)
             .and_then(|()| outcome::write(&shown.outcome, &folder, &WriteList::default()));
         self.note = Some(match written {
-            Ok(()) => format!("wrote {}", folder.display()),
+            Ok(()) => format!("wrote {}", errand::full(&folder)),
             Err(error) => error.to_string(),
         });
     }

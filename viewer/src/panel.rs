@@ -59,7 +59,7 @@ fn ask(ui: &Ui, state: &State, wanted: &mut Vec<Action>) {
                     wanted.push(Action::Unit(Some(unit)));
                 }
             }
-            if ui.button("Leave it").clicked() {
+            if ui.button("Open nothing").clicked() {
                 wanted.push(Action::Unit(None));
             }
         });
@@ -75,7 +75,7 @@ fn offer(ui: &Ui, state: &State, wanted: &mut Vec<Action>) {
         .resizable(false)
         .anchor(egui::Align2::CENTER_CENTER, egui::Vec2::ZERO)
         .show(ui.ctx(), |ui| {
-            ui.label("An earlier session ended with edits of this plan that were not saved.");
+            ui.label("Edits of this plan were made and never saved.");
             for (name, taken) in [
                 ("Take them over", Taken::Over),
                 ("Throw them away", Taken::Away),
@@ -121,7 +121,15 @@ fn keys(ui: &Ui, state: &State, wanted: &mut Vec<Action>) {
             }));
         }
     }
-    if ui.memory(|memory| memory.focused().is_some()) {
+    // a text field keeps its keys, and what Esc closes takes the press with it
+    let typing = egui::Id::unique("somebody typed or chose a moment ago");
+    let types = ui.ctx().text_edit_focused() || egui::Popup::is_any_open(ui.ctx());
+    let typed = ui.data_mut(|data| {
+        let before = data.get_temp::<bool>(typing).unwrap_or(false);
+        data.insert_temp(typing, types);
+        before
+    });
+    if types || typed {
         return;
     }
     let digits = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5];

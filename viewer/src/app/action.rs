@@ -26,6 +26,12 @@ pub enum Action {
     Undo,
     Redo,
     Save,
+    /// Saves under another name and goes on with that.
+    SaveCopy,
+    /// The playhead runs by itself, or stops.
+    Play(bool),
+    /// What rides with a part is moved along with it, or not.
+    Carry(bool),
     Run,
     Cancel,
     Write,

@@ -175,6 +175,30 @@ impl Document {
         Ok(())
     }
 
+    /// Writes a file of another name beside this one, `…-2.toml` or the next that is free, and goes on with that.
+    ///
+    /// # Errors
+    /// A sentence, if it cannot be written.
+    pub fn save_copy(&mut self) -> Result<(), String> {
+        let stem = self
+            .path
+            .file_stem()
+            .unwrap_or_default()
+            .to_string_lossy()
+            .into_owned();
+        let stem = stem
+            .trim_end_matches(|c: char| c.is_ascii_digit())
+            .trim_end_matches('-');
+        let names =
+            (2..1000).map(|number| self.path.with_file_name(format!("{stem}-{number}.toml")));
+        let free = names.into_iter().find(|path| !path.exists());
+        let path = free.ok_or_else(|| "no free name was found for a copy".to_owned())?;
+        // what was kept of the old name is saved under the new one
+        let _ = std::fs::remove_file(self.beside());
+        self.path = path;
+        self.save()
+    }
+
     /// Takes the file's text over when something else has changed it; true then.
     pub fn reread(&mut self) -> bool {
         let now = changed(&self.path);

@@ -4,6 +4,7 @@ use super::{State, Wake};
 use crate::shot;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender, channel};
+use std::time::{Duration, Instant};
 
 /// How an errand ended.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,7 +53,16 @@ impl Errands {
                 .set_title("Open a plan, an outcome or a mesh")
                 .add_filter("plans, outcomes, meshes", &FILES)
                 .add_filter("all files", &["*"]);
-            dialog.pick_file().map_or(Ended::Nothing, Ended::Chosen)
+            let begun = Instant::now();
+            match dialog.pick_file() {
+                Some(path) => Ended::Chosen(path),
+                // nobody is as quick as that
+                None if begun.elapsed() < QUICK => Ended::Note(
+                    "this system shows no file dialog; type the path, or drop the file here"
+                        .to_owned(),
+                ),
+                None => Ended::Nothing,
+            }
         });
     }
 
@@ -64,17 +74,26 @@ impl Errands {
             let place = free_place(&still.name());
             let drawn = shot::figure(&mut still).and_then(|picture| picture.write(&place));
             Ended::Note(match drawn {
-                Ok(()) => format!("wrote {}", place.display()),
+                Ok(()) => format!("wrote {}", full(&place)),
                 Err(sentence) => format!("no figure was written: {sentence}"),
             })
         });
     }
 }
 
+/// A dialog that is gone sooner was never there.
+const QUICK: Duration = Duration::from_millis(300);
+
 /// Endings of what can be opened.
 const FILES: [&str; 8] = [
     "toml", "evenfall", "stl", "obj", "ply", "3mf", "gltf", "glb",
 ];
+
+/// A path in full, as far as that can be told.
+pub fn full(path: &Path) -> String {
+    let full = std::path::absolute(path);
+    full.as_deref().unwrap_or(path).display().to_string()
+}
 
 /// A file name that nothing has yet.
 fn free_place(name: &str) -> PathBuf {

@@ -15,7 +15,7 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
         if ui.button("Open…").on_hover_text("Ctrl+O").clicked() {
             wanted.push(Action::Browse);
         }
-        path_field(ui, wanted);
+        path_field(ui, state, wanted);
         let document = state.document.as_ref();
         let mut button = |ui: &mut Ui, name: &str, on: bool, tip: &str, action: Action| {
             let pressed = ui.add_enabled(on, Button::new(name)).on_hover_text(tip);
@@ -38,6 +38,8 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
             "Save plan"
         };
         button(ui, name, can(|d| d.is_unsaved()), "Ctrl+S", Action::Save);
+        let tip = "Under the next free name, as horn-2.toml; that one is edited from then on";
+        button(ui, "Save a copy", document.is_some(), tip, Action::SaveCopy);
         let finished = state.shown.as_ref().is_some_and(|shown| !shown.is_sketch());
         let whole = finished && document.is_some() && !state.is_running();
         let tip = "The folder that `evenfall coat` writes, with report and bench card";
@@ -54,7 +56,8 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
         ui.label(progress(state));
         if let Some(note) = &state.note {
             ui.separator();
-            ui.label(note);
+            ui.add(egui::Label::new(note).truncate())
+                .on_hover_text(note);
         }
     });
 }
@@ -100,17 +103,21 @@ fn settings(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
 }
 
 /// Where a plan or an outcome is typed in; files can be dropped on the window too.
-fn path_field(ui: &mut Ui, wanted: &mut Vec<Action>) {
+fn path_field(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
     let id = egui::Id::unique("path to open");
     let mut text = ui.data_mut(|data| data.get_temp::<String>(id).unwrap_or_default());
     let label = ui.label("Path");
     let field = egui::TextEdit::singleline(&mut text)
-        .hint_text("plan or outcome, Enter")
+        .hint_text(state.document.as_ref().map_or_else(
+            || "plan, outcome or mesh, Enter".to_owned(),
+            |document| document.path.display().to_string(),
+        ))
         .desired_width(170.0);
     let field = ui.add(field).labelled_by(label.id);
     let entered = field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
     if entered && !text.trim().is_empty() {
         wanted.push(Action::Open(text.trim().into()));
+        text.clear();
     }
     ui.data_mut(|data| data.insert_temp(id, text));
 }
@@ -126,12 +133,25 @@ fn progress(state: &State) -> String {
     });
     match (&state.running, reached) {
         (Running::Busy(stage, done), Some(reached)) => {
-            format!("{stage} {:.0} %, {reached} so far", 100.0 * done)
+            format!("{}, {reached} so far", doing(stage, *done))
         }
-        (Running::Busy(stage, done), None) => format!("{stage} {:.0} %", 100.0 * done),
+        (Running::Busy(stage, done), None) => doing(stage, *done),
         (Running::Cancelled, Some(reached)) => format!("stopped; {reached}"),
         (Running::Cancelled, None) => "stopped".to_owned(),
         (Running::Idle, Some(reached)) => reached,
         (Running::Idle, None) => "nothing open".to_owned(),
+    }
+}
+
+/// What the run does, for people; how much of it is done where that says something.
+fn doing(stage: &str, done: f64) -> String {
+    match stage {
+        "gather" => format!("computing the map, {:.0} %", 100.0 * done),
+        "fire" => format!("firing atoms, {:.0} % of those needed", 100.0 * done),
+        "audit" => "firing test atoms".to_owned(),
+        "causes" => "looking for causes".to_owned(),
+        "pilot" => "trying how many lines it takes".to_owned(),
+        "probes" => "following the probes".to_owned(),
+        other => other.to_owned(),
     }
 }
