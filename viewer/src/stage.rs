@@ -11,7 +11,7 @@ pub mod solids;
 use evenfall_sim::emission::{EmissionLaw, Footprint};
 use evenfall_sim::outcome::colour::Scale;
 use evenfall_sim::outcome::reading::{FilmUnit, LengthUnit, Reading};
-use evenfall_sim::outcome::survey::Survey;
+use evenfall_sim::outcome::survey::{Patch, Survey};
 use evenfall_sim::outcome::{Facet, Outcome, headline};
 use evenfall_sim::scene::motion::Motion;
 use glam::{DAffine3, DVec3};
@@ -51,8 +51,30 @@ pub struct Region {
     pub mean_m: f64,
     /// Least thickness of a facet.
     pub least_m: f64,
-    /// A spot in its middle, where its name stands: part, place and normal in the part's coordinates.
-    pub anchor: Option<(usize, DVec3, DVec3)>,
+    /// Share of it that reaches the wanted thickness, where one is wanted of all metals together.
+    pub enough: Option<f64>,
+    /// What takes most from where it is thin or bare: number of the share, and how much.
+    pub cause: Option<(usize, f64)>,
+    /// Spots on it where its name may stand, the best first: part, place and normal in the part's coordinates.
+    pub anchors: Vec<(usize, DVec3, DVec3)>,
+}
+
+/// Spots that are kept for a region's name.
+const ANCHORS: usize = 16;
+
+/// What takes most from thin and bare patches, over their area.
+fn cause<'a>(patches: impl Iterator<Item = &'a Patch>, want_m: f64) -> Option<(usize, f64)> {
+    let mut sums = [0.0; 7];
+    let mut area_m2 = 0.0;
+    let poor = |patch: &&Patch| patch.thickness_m < want_m;
+    for patch in patches.filter(poor) {
+        area_m2 += patch.area_m2;
+        for (sum, share) in sums.iter_mut().zip(patch.shares) {
+            *sum += patch.area_m2 * f64::from(share);
+        }
+    }
+    let most = (1..7).max_by(|&a, &b| sums[a].total_cmp(&sums[b]))?;
+    (area_m2 > 0.0 && sums[most] > 0.05 * area_m2).then(|| (most, sums[most] / area_m2))
 }
 
 /// Film on the regions of an outcome, those that have facets.
@@ -67,6 +89,10 @@ fn regions(outcome: &Outcome, survey: &Survey) -> Vec<Region> {
         .map(|(facet, patch)| (facet, patch.area_m2))
         .collect();
     let middle = |facet: &Facet| facet.corners_m.iter().sum::<DVec3>() / 3.0;
+    let film = outcome.summary.film.as_ref();
+    let want_m = film
+        .and_then(|film| film.want_nm.get("all"))
+        .map(|nm| 1e-9 * nm);
     let names = outcome.region_names.iter().take(64).enumerate();
     let found = names.filter_map(|(bit, name)| {
         let own = || all.iter().filter(|((_, f), _)| f.regions >> bit & 1 != 0);
@@ -74,7 +100,22 @@ fn regions(outcome: &Outcome, survey: &Survey) -> Vec<Region> {
         let weighted = own().map(|((_, facet), area_m2)| middle(facet) * *area_m2);
         let centre = weighted.sum::<DVec3>() / area_m2;
         let away = |facet: &Facet| middle(facet).distance_squared(centre);
-        let nearest = own().min_by(|a, b| away(a.0.1).total_cmp(&away(b.0.1)));
+        let mut spots: Vec<(usize, &Facet)> = own().map(|(spot, _)| *spot).collect();
+        spots.sort_by(|a, b| away(a.1).total_cmp(&away(b.1)));
+        let anchor = |(part, facet): (usize, &Facet)| {
+            let [a, b, c] = facet.corners_m;
+            (
+                part,
+                middle(facet),
+                (b - a).cross(c - a).normalize_or_zero(),
+            )
+        };
+        let every = spots.len().div_ceil(ANCHORS).max(1);
+        let patches = || {
+            let both = all.iter().zip(&survey.patches);
+            both.filter(|(((_, f), _), _)| f.regions >> bit & 1 != 0)
+                .map(|(_, patch)| patch)
+        };
         let film = own().map(|((_, facet), area_m2)| area_m2 * facet.thickness_m);
         (area_m2 > 0.0).then(|| Region {
             name: name.clone(),
@@ -83,14 +124,12 @@ fn regions(outcome: &Outcome, survey: &Survey) -> Vec<Region> {
             least_m: own()
                 .map(|((_, facet), _)| facet.thickness_m)
                 .fold(f64::INFINITY, f64::min),
-            anchor: nearest.map(|&((part, facet), _)| {
-                let [a, b, c] = facet.corners_m;
-                (
-                    part,
-                    middle(facet),
-                    (b - a).cross(c - a).normalize_or_zero(),
-                )
+            enough: want_m.map(|want_m| {
+                let enough = patches().filter(|patch| patch.thickness_m >= want_m);
+                enough.map(|patch| patch.area_m2).sum::<f64>() / area_m2
             }),
+            cause: want_m.and_then(|want_m| cause(patches(), want_m)),
+            anchors: spots.into_iter().step_by(every).map(anchor).collect(),
         })
     });
     found.collect()

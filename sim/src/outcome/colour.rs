@@ -18,6 +18,17 @@ pub fn at(fraction: f64) -> [u8; 3] {
     [colour.r, colour.g, colour.b]
 }
 
+/// Colour of a place on a scale that has a middle: violet below, white at a half, orange above.
+///
+/// - `fraction`: 0 at the lower, 1 at the upper end; clamped
+/// - returns sRGB
+///
+/// Source: PuOr of C. Brewer (ColorBrewer, Apache 2.0), through the `colorous` crate; read by colour-blind eyes.
+pub fn about_middle(fraction: f64) -> [u8; 3] {
+    let colour = colorous::PURPLE_ORANGE.eval_continuous(fraction.clamp(0.0, 1.0));
+    [colour.r, colour.g, colour.b]
+}
+
 /// Lightness of a colour as grey paper shows it, 0..=1.
 ///
 /// Source: luma weights of ITU-R BT.601, from memory.

@@ -3,7 +3,7 @@
 //! In: parts with their film, the metal, what the plan says of the part. Out: what the summary says of each part. The
 //! physics is [`crate::worth`]'s.
 
-use super::figures::{percent, significant, three};
+use super::figures::{percent, significant, three, trimmed};
 use super::model::{Facet, PartConducts, PartGrowth, PartLooks, PartOutcome};
 use crate::film::State;
 use crate::stats::weighted_quantiles;
@@ -44,7 +44,8 @@ fn pieces(part: &PartOutcome) -> Vec<Piece<'_>> {
 fn share(pieces: &[Piece<'_>], holds: impl Fn(&Facet) -> bool) -> f64 {
     let all: f64 = pieces.iter().map(|piece| piece.area_m2).sum();
     let some = pieces.iter().filter(|piece| holds(piece.facet));
-    some.map(|piece| piece.area_m2).sum::<f64>() / all.max(f64::MIN_POSITIVE)
+    // the sum of nothing is −0
+    (some.map(|piece| piece.area_m2).sum::<f64>() + 0.0) / all.max(f64::MIN_POSITIVE)
 }
 
 /// Thicknesses below which 5, 50 and 95 % of the area with film lie, m; none without film.
@@ -90,18 +91,19 @@ pub fn looks(part: &PartOutcome, metal: &str) -> Option<PartLooks> {
         three(1e9 * solid_from_m)
     );
     if through[1] > SOLID {
-        sentence += &format!(
-            ", and nine tenths of the film let {} to {} % of green light into it",
-            significant(100.0 * through[0], 2),
-            significant(100.0 * through[1], 2)
-        );
+        let [least, most] = through.map(|share| significant(100.0 * share, 2));
+        sentence += &if through[0] > SOLID {
+            format!(", and nine tenths of the film let {least} to {most} % of green light into it")
+        } else {
+            format!(", where up to {most} % of green light goes into it")
+        };
     }
     sentence.push('.');
     if let Some([from_m, to_m]) = islands_m.filter(|_| maybe_islands) {
         sentence += &format!(
             " Below about {} to {} nm {metal} is islands, often tinted; these numbers do not hold there.",
-            three(1e9 * from_m),
-            three(1e9 * to_m)
+            trimmed(1e9 * from_m),
+            trimmed(1e9 * to_m)
         );
     }
     Some(PartLooks {
@@ -118,10 +120,10 @@ pub fn conducts(part: &PartOutcome, metal: &str) -> Option<PartConducts> {
     let [_, closed_m] = conductor.closes_m;
     let pieces = pieces(part);
     let conducting = share(&pieces, |facet| facet.thickness_m >= closed_m);
-    let connected = connected(&part.facets, closed_m);
+    let connected = connected(part, closed_m);
     let middle_m = quantiles(&pieces, |facet| facet.thickness_m >= closed_m).map(|q| q[1]);
     let square_ohm = middle_m.and_then(|t| conductor.square_ohm(t));
-    let [from, to] = conductor.closes_m.map(|m| three(1e9 * m));
+    let [from, to] = conductor.closes_m.map(|m| trimmed(1e9 * m));
     let sentence = match (square_ohm, middle_m) {
         (Some([low, high]), Some(middle_m)) => format!(
             "A square of the film has about {} to {} Ω at its middle thickness of {} nm; {} of the area conducts, {}. \
@@ -157,29 +159,37 @@ fn in_pieces(shares: &[f64]) -> String {
     }
 }
 
-/// Shares of the conducting area of the pieces that hang together by edges, largest first.
-fn connected(facets: &[Facet], closed_m: f64) -> Vec<f64> {
-    let conducting: Vec<&Facet> = facets
-        .iter()
-        .filter(|f| f.thickness_m >= closed_m)
-        .collect();
-    let mut parent: Vec<usize> = (0..conducting.len()).collect();
-    let mut first: HashMap<[[u64; 3]; 2], usize> = HashMap::new();
-    for (number, facet) in conducting.iter().enumerate() {
+/// Shares of the conducting area of the pieces that hang together by edges of rows, largest first.
+///
+/// Rows, not facets: facets of neighbouring rows need not share corners. A row conducts where its mean film does.
+fn connected(part: &PartOutcome, closed_m: f64) -> Vec<f64> {
+    let rows = part.triangles.len();
+    let mut sums = vec![(0.0, 0.0); rows];
+    for facet in &part.facets {
         let [a, b, c] = facet.corners_m;
+        let area_m2 = 0.5 * (b - a).cross(c - a).length();
+        if let Some((area, volume)) = sums.get_mut(facet.row as usize) {
+            *area += area_m2;
+            *volume += area_m2 * facet.thickness_m;
+        }
+    }
+    let conducts = |row: usize| sums[row].0 > 0.0 && sums[row].1 >= closed_m * sums[row].0;
+    let mut parent: Vec<usize> = (0..rows).collect();
+    let mut first: HashMap<[[u64; 3]; 2], usize> = HashMap::new();
+    for row in (0..rows).filter(|&row| conducts(row)) {
+        let [a, b, c] = part.triangles[row].map(|corner| part.vertices_m[corner as usize]);
         for ends in [[a, b], [b, c], [c, a]] {
             match first.get(&edge(ends)) {
-                Some(&other) => join(&mut parent, number, other),
+                Some(&other) => join(&mut parent, row, other),
                 None => {
-                    first.insert(edge(ends), number);
+                    first.insert(edge(ends), row);
                 }
             }
         }
     }
-    let mut areas_m2 = vec![0.0; conducting.len()];
-    for (number, facet) in conducting.iter().enumerate() {
-        let [a, b, c] = facet.corners_m;
-        areas_m2[root(&mut parent, number)] += 0.5 * (b - a).cross(c - a).length();
+    let mut areas_m2 = vec![0.0; rows];
+    for row in (0..rows).filter(|&row| conducts(row)) {
+        areas_m2[root(&mut parent, row)] += sums[row].0;
     }
     areas_m2.retain(|area| *area > 0.0);
     areas_m2.sort_by(|a, b| b.total_cmp(a));

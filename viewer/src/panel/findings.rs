@@ -8,7 +8,7 @@ use crate::stage::paint::{SHARES, thickness_at};
 use egui::{Grid, RichText, ScrollArea, Ui};
 use egui_plot::{Bar, BarChart, GridMark, Line, Plot, PlotPoints, VLine};
 use evenfall_sim::outcome::colour::round_step;
-use evenfall_sim::outcome::figures::{percent, trimmed, with_error};
+use evenfall_sim::outcome::figures::{percent, three, trimmed, with_error};
 use evenfall_sim::outcome::reading::Reading;
 use evenfall_sim::outcome::report::worth_sentences;
 use evenfall_sim::outcome::survey::Standing;
@@ -17,6 +17,13 @@ use evenfall_sim::outcome::survey::Standing;
 pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
     ui.set_min_width(ui.available_width());
     ui.heading("Findings");
+    let at_end = state
+        .shown
+        .as_ref()
+        .is_none_or(|shown| state.time_s >= shown.lasts_s());
+    if !at_end {
+        ui.label("At the end of the run, wherever the playhead stands:");
+    }
     let Some(shown) = &state.shown else {
         ui.label("Nothing is open. Drop a plan or an outcome here, or type its path above.");
         return;
@@ -24,8 +31,12 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
     let reading = state.settings.reading;
     ScrollArea::vertical().show(ui, |ui| {
         if !state.trouble.is_empty() {
-            let text = "The plan as it stands cannot be run: see Setup. The map is of what can be told so far.";
+            let text =
+                "The plan as it stands cannot be run. The map is of what can be told so far.";
             ui.colored_label(ui.visuals().error_fg_color, text);
+            if ui.button("Show the problem").clicked() {
+                super::setup::go_to_trouble(ui, state);
+            }
         }
         for (number, sentence) in shown.headline(reading).iter().enumerate() {
             let text = RichText::new(sentence);
@@ -51,7 +62,7 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
         ui.separator();
         causes(ui, shown);
         coupons(ui, shown, reading);
-        regions(ui, shown, reading);
+        regions(ui, state, shown);
         probes(ui, shown, reading);
         for (what, sentence) in worth_sentences(&shown.outcome.summary) {
             ui.label(RichText::new(what).strong());
@@ -85,8 +96,8 @@ fn spot(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>) {
         Standing::Unreached => "no film: proved unreached".to_owned(),
         Standing::Uncounted => "not counted: inside another solid".to_owned(),
         Standing::NoneSeen => format!(
-            "no film was seen, error {}",
-            reading.film_in_words(patch.std_error_m)
+            "no film was seen; likely below {}",
+            reading.film_in_words(2.0 * patch.std_error_m)
         ),
         _ => {
             let film_m = thickness_at(shown, spot.patch, state.time_s);
@@ -94,7 +105,7 @@ fn spot(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>) {
         }
     });
     if let Some(ratio) = state.look(shown).ratio(spot.patch) {
-        ui.label(format!("{} times as much as in A", trimmed(ratio)));
+        ui.label(format!("{} times as much as in A", three(ratio)));
     }
     if let Some(facet) = facet
         && facet.incidence_rad.is_finite()
@@ -120,6 +131,11 @@ fn spot(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>) {
             "At this moment {} of the open flux arrives",
             percent(sight.share)
         ));
+        if shown.outcome.rotations.is_empty() {
+            ui.label("Nothing turns in this plan.");
+        } else if sight.better.is_none() {
+            ui.label("No other angle of the first rotation would bring much more.");
+        }
         if let Some((angle_rad, share)) = sight.better {
             ui.label(format!(
                 "Turned to {:.0}° it would be {}",
@@ -128,7 +144,8 @@ fn spot(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>) {
             ));
         }
         ui.label(
-            "Lines: solid clear, long dashes blocked by a part, short ones by a fixture, dots behind",
+            "Lines to the source: blue, solid: metal comes; red, long dashes: a part is in the way; orange, short dashes: \
+             a fixture is; grey dots: the spot looks the other way.",
         );
     }
     if ui.button("Unpin").clicked() {
@@ -148,7 +165,8 @@ fn marks(least: f64) -> impl Fn(egui_plot::GridInput) -> Vec<GridMark> {
         };
         (0..64)
             .map(mark)
-            .take_while(|mark| mark.value <= high)
+            // a number at the very end would be cut off
+            .take_while(|mark| mark.value <= high - 0.04 * (high - low))
             .collect()
     }
 }
@@ -215,24 +233,45 @@ fn probes(ui: &mut Ui, shown: &Shown, reading: Reading) {
     }
 }
 
-/// Named regions, whether anything is wanted of them or not.
-fn regions(ui: &mut Ui, shown: &Shown, reading: Reading) {
+/// Named regions, whether anything is wanted of them or not, beside those of A.
+fn regions(ui: &mut Ui, state: &State, shown: &Shown) {
     if shown.regions.is_empty() {
         return;
     }
-    ui.label(RichText::new("Regions").strong());
-    Grid::new("regions").num_columns(3).show(ui, |ui| {
-        for region in &shown.regions {
-            ui.label(&region.name);
-            ui.label(reading.area_in_words(region.area_m2));
-            ui.label(format!(
-                "mean {}, least {}",
-                reading.film_in_words(region.mean_m),
-                reading.film_in_words(region.least_m)
-            ));
-            ui.end_row();
+    let reading = state.settings.reading;
+    ui.label(RichText::new("Regions").strong())
+        .on_hover_text("outlined on the part");
+    for region in &shown.regions {
+        ui.label(RichText::new(format!(
+            "{}, {}",
+            region.name,
+            reading.area_in_words(region.area_m2)
+        )));
+        let before = state.pinned.as_ref().and_then(|kept| {
+            let mut regions = kept.regions.iter();
+            regions.find(|other| other.name == region.name)
+        });
+        let against = before.map_or(String::new(), |before| {
+            format!(" (A: {})", reading.film_in_words(before.mean_m))
+        });
+        let mut line = format!(
+            "mean {}{against}, least {}",
+            reading.film_in_words(region.mean_m),
+            reading.film_in_words(region.least_m)
+        );
+        if let (Some(enough), Some(want_m)) = (region.enough, shown.scale.want_m) {
+            let want = reading.asked_in_words(want_m);
+            line += &format!("; {} reaches {want}", percent(enough));
         }
-    });
+        if let Some((cause, share)) = region.cause {
+            line += &format!(
+                ". Where it does not, {:.0} % is {}",
+                100.0 * share,
+                SHARES[cause]
+            );
+        }
+        ui.indent(&region.name, |ui| ui.label(line));
+    }
 }
 
 /// Why thin and bare area is so.

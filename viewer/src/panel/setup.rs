@@ -11,6 +11,28 @@ const VALUE: f32 = 118.0;
 /// Key of the section to go to in egui's memory.
 const GO_TO: &str = "section to go to";
 
+/// Key of the number of sections before one was added, which is then gone to.
+const GO_TO_LAST: &str = "section to come";
+
+/// Goes to the section of the first problem that has one.
+pub fn go_to_trouble(ui: &Ui, state: &State) {
+    let sections = state
+        .document
+        .iter()
+        .flat_map(|document| document.sections());
+    let troubled = |section: &&Section| has_trouble(section, &state.trouble);
+    let mut troubled = sections.filter(troubled);
+    if let Some(section) = troubled.next() {
+        let id = Id::unique(GO_TO);
+        ui.data_mut(|data| data.insert_temp(id, section.title.clone()));
+    }
+}
+
+fn has_trouble(section: &Section, trouble: &[Trouble]) -> bool {
+    let mut fields = section.fields.iter();
+    fields.any(|field| trouble.iter().any(|t| belongs(t, &field.key)))
+}
+
 /// Shows the panel.
 pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
     // a panel is as wide as what is in it
@@ -37,10 +59,34 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
     {
         ui.colored_label(ui.visuals().error_fg_color, &trouble.message);
     }
+    if !state.trouble.is_empty() {
+        let many = state.trouble.len();
+        let text = if many == 1 {
+            "1 problem".to_owned()
+        } else {
+            format!("{many} problems")
+        };
+        ui.horizontal(|ui| {
+            ui.colored_label(ui.visuals().error_fg_color, text);
+            if ui.button("Show it").clicked() {
+                go_to_trouble(ui, state);
+            }
+        });
+    }
     ui.horizontal(|ui| {
-        go_to(ui, sections);
+        go_to(ui, sections, &state.trouble);
         tables(ui, document, wanted);
     });
+    let last = Id::unique(GO_TO_LAST);
+    let appended = ui.data(|data| data.get_temp::<usize>(last));
+    if let (Some(count), Some(section)) = (appended, sections.last())
+        && sections.len() > count
+    {
+        ui.data_mut(|data| {
+            data.remove_temp::<usize>(last);
+            data.insert_temp(Id::unique(GO_TO), section.title.clone());
+        });
+    }
     let names = document.names();
     ScrollArea::vertical().show(ui, |ui| {
         for section in sections {
@@ -50,16 +96,23 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
 }
 
 /// A list of the sections, to go to one.
-fn go_to(ui: &mut Ui, sections: &[Section]) {
+fn go_to(ui: &mut Ui, sections: &[Section], trouble: &[Trouble]) {
     let combo = ComboBox::from_id_salt(GO_TO)
         .selected_text("Go to")
         .width(110.0)
         .height(480.0)
         .show_ui(ui, |ui| {
             for section in sections {
-                if ui.selectable_label(false, &section.title).clicked() {
+                let mark = if has_trouble(section, trouble) {
+                    "! "
+                } else {
+                    ""
+                };
+                let label = format!("{mark}{}", section.title);
+                if ui.selectable_label(false, label).clicked() {
                     let id = Id::unique(GO_TO);
                     ui.data_mut(|data| data.insert_temp(id, section.title.clone()));
+                    ui.close();
                 }
             }
         });
@@ -79,6 +132,9 @@ fn tables(ui: &mut Ui, document: &Document, wanted: &mut Vec<Action>) {
         for offer in offers::tables(&has, &document.names()) {
             if ui.button(&offer.name).on_hover_text(offer.help).clicked() {
                 wanted.push(Action::Edit(Change::Append(offer.toml)));
+                let last = Id::unique(GO_TO_LAST);
+                let count = document.sections().len();
+                ui.data_mut(|data| data.insert_temp(last, count));
                 ui.close();
             }
         }
@@ -106,10 +162,15 @@ fn show_section(
         .default_open(true)
         .open(goes.then_some(true))
         .show(ui, |ui| {
+            // what is said of a list stands once, at its first value
+            let mut said: Vec<&Trouble> = Vec::new();
             for field in &section.fields {
                 show_field(ui, section, field, wanted);
                 for trouble in trouble.iter().filter(|t| belongs(t, &field.key)) {
-                    ui.colored_label(ui.visuals().error_fg_color, &trouble.message);
+                    if !said.contains(&trouble) {
+                        ui.colored_label(ui.visuals().error_fg_color, &trouble.message);
+                        said.push(trouble);
+                    }
                 }
             }
             if section.table == "part" {
@@ -174,7 +235,33 @@ fn change_keys(ui: &mut Ui, section: &Section, names: &Names, wanted: &mut Vec<A
     for key in &has {
         let forms = offers::forms(&section.table, key, names);
         for form in forms {
-            put(ui, &format!("Make {key} a {}", form.name), key, &form);
+            put(ui, &format!("Change {key} to {}", form.name), key, &form);
+        }
+    }
+    for key in &has {
+        let inside = section
+            .fields
+            .iter()
+            .filter(|f| f.path().first() == Some(key) && f.path().len() > 1);
+        let inside: Vec<&Field> = inside.collect();
+        let present: Vec<&str> = inside
+            .iter()
+            .filter_map(|f| f.path().get(1).copied())
+            .collect();
+        let tag = inside
+            .iter()
+            .find(|field| field.path().get(1) == Some(&"shape"));
+        let tag = tag.map(|field| field.text.as_str());
+        for offer in offers::inner(&section.table, key, tag, names) {
+            if !present.is_empty() && !present.contains(&offer.name.as_str()) {
+                let label = format!("Add {key} {}", offer.name);
+                if ui.button(label).on_hover_text(offer.help).clicked() {
+                    let mut way = section.way.clone();
+                    way.push(Step::Key((*key).to_owned()));
+                    wanted.push(Action::Edit(Change::Put(way, offer.name, offer.toml)));
+                    ui.close();
+                }
+            }
         }
     }
     ui.separator();
@@ -189,11 +276,11 @@ fn change_keys(ui: &mut Ui, section: &Section, names: &Names, wanted: &mut Vec<A
         if !required {
             let mut way = section.way.clone();
             way.push(Step::Key((*key).to_owned()));
-            remove(ui, format!("Take {key} out"), way);
+            remove(ui, format!("Remove {key}"), way);
         }
     }
     if !section.way.is_empty() {
-        let label = format!("Take {} out of the plan", section.title);
+        let label = format!("Remove {}", section.title);
         remove(ui, label, section.way.clone());
     }
 }
@@ -217,6 +304,9 @@ fn show_field(ui: &mut Ui, section: &Section, field: &Field, wanted: &mut Vec<Ac
         let mut text = typed.unwrap_or_else(|| field.text.clone());
         let edit = TextEdit::singleline(&mut text).id(id).desired_width(VALUE);
         let response = ui.add(edit).labelled_by(label.id);
+        if response.gained_focus() {
+            response.scroll_to_me(None);
+        }
         if response.lost_focus() {
             let given_up = ui.input(|input| input.key_pressed(egui::Key::Escape));
             if text != field.text && !given_up {

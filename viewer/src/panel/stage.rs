@@ -36,17 +36,17 @@ pub fn show(
             tools::show(ui, state, wanted);
         });
     let (rect, response) = ui.allocate_exact_size(ui.available_size(), Sense::click_and_drag());
-    if response.has_focus() {
-        let ring = ui.visuals().selection.stroke;
-        ui.painter()
-            .rect_stroke(rect.shrink(1.0), 0.0, ring, egui::StrokeKind::Inside);
-    }
     response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Image, true, "Stage"));
     let aspect = f64::from(rect.width() / rect.height().max(1.0));
     if (aspect - state.aspect).abs() > 1e-6 {
         wanted.push(Action::Aspect(aspect));
     }
     draw(ui, rect, picture);
+    if response.has_focus() {
+        let ring = ui.visuals().selection.stroke;
+        ui.painter()
+            .rect_stroke(rect.shrink(1.0), 0.0, ring, egui::StrokeKind::Inside);
+    }
     let Some(shown) = &state.shown else {
         ui.painter().text(
             rect.center(),

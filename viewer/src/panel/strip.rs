@@ -21,6 +21,11 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
     let lasts_s = shown.lasts_s();
     let now_s = state.time_s.min(lasts_s);
     ui.horizontal(|ui| {
+        let name = if state.plays { "Pause" } else { "Play" };
+        let tip = "The whole run in about ten seconds";
+        if ui.button(name).on_hover_text(tip).clicked() {
+            wanted.push(Action::Play(!state.plays));
+        }
         let label = ui.label("Time");
         let mut at_s = now_s;
         let slider = egui::Slider::new(&mut at_s, 0.0..=lasts_s)
@@ -38,9 +43,11 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
             ui.label(in_words(step));
         }
     });
+    play(ui, state, (now_s, lasts_s), wanted);
     let size = Vec2::new(ui.available_width(), HEIGHT);
-    let (rect, whole) = ui.allocate_exact_size(size, Sense::click());
-    if let Some(at) = whole.interact_pointer_pos().filter(|_| whole.clicked()) {
+    let (rect, whole) = ui.allocate_exact_size(size, Sense::click_and_drag());
+    let taken = whole.clicked() || whole.dragged();
+    if let Some(at) = whole.interact_pointer_pos().filter(|_| taken) {
         let share = f64::from((at.x - rect.left()) / rect.width().max(1.0));
         wanted.push(Action::Time(share.clamp(0.0, 1.0) * lasts_s));
     }
@@ -66,6 +73,26 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
     ];
     let ink = ui.visuals().strong_text_color();
     ui.painter().line_segment(line, Stroke::new(2.0, ink));
+}
+
+/// How long a replay takes, s.
+const REPLAY_S: f64 = 10.0;
+
+/// Moves the playhead on while it plays.
+fn play(ui: &Ui, state: &State, (now_s, lasts_s): (f64, f64), wanted: &mut Vec<Action>) {
+    if !state.plays {
+        return;
+    }
+    // a slow device shows fewer moments, not a slower run
+    let passed_s = f64::from(ui.input(|input| input.stable_dt)).min(1.0);
+    let then_s = now_s + passed_s * lasts_s / REPLAY_S;
+    if then_s >= lasts_s {
+        wanted.push(Action::Time(f64::INFINITY));
+        wanted.push(Action::Play(false));
+    } else {
+        wanted.push(Action::Time(then_s));
+        ui.ctx().request_repaint();
+    }
 }
 
 /// The end of a step, which can be dragged: seconds per point tell how far.

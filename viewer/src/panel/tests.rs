@@ -309,7 +309,7 @@ fn a_kept_map_holds_the_scale_and_offers_the_ratio() {
     );
     // twice the charge: one of the four quarters up from the middle, everywhere
     let colours = crate::stage::paint::paint(&look, crate::stage::paint::Paint::Ratio);
-    let [r, g, b] = evenfall_sim::outcome::colour::at(0.75);
+    let [r, g, b] = evenfall_sim::outcome::colour::about_middle(0.75);
     let near = |bits: u32| {
         let [red, green, blue, sign] = bits.to_le_bytes();
         let off = [(red, r), (green, g), (blue, b)].map(|(a, b)| a.abs_diff(b));

@@ -110,7 +110,14 @@ fn path_field(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
     let field = egui::TextEdit::singleline(&mut text)
         .hint_text(state.document.as_ref().map_or_else(
             || "plan, outcome or mesh, Enter".to_owned(),
-            |document| document.path.display().to_string(),
+            |document| {
+                document
+                    .path
+                    .file_name()
+                    .unwrap_or_default()
+                    .to_string_lossy()
+                    .into_owned()
+            },
         ))
         .desired_width(170.0);
     let field = ui.add(field).labelled_by(label.id);

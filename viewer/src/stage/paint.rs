@@ -95,14 +95,25 @@ pub struct Legend {
     pub clamps: [bool; 2],
     /// Place of the wanted thickness, and what is said of it.
     pub want: Option<(f64, String)>,
+    /// The scale has a middle that says "the same".
+    pub about_middle: bool,
 }
 
 impl Legend {
+    /// Colour of a place, sRGB.
+    pub fn colour(&self, place: f64) -> [u8; 3] {
+        if self.about_middle {
+            colour::about_middle(place)
+        } else {
+            colour::at(place)
+        }
+    }
+
     /// As a table to be pasted: value and colour, a row per tick.
     pub fn as_text(&self) -> String {
         let mut text = format!("{}\tcolour\n", self.title);
         for (place, value) in self.ticks.iter().rev() {
-            let [r, g, b] = colour::at(*place);
+            let [r, g, b] = self.colour(*place);
             text.push_str(&format!("{value}\t#{r:02x}{g:02x}{b:02x}\n"));
         }
         if let Some((_, want)) = &self.want {
@@ -249,7 +260,7 @@ impl Place<'_> {
             Paint::Incidence => share_of(self.facet.incidence_rad.to_degrees() / 90.0, bare),
             Paint::Ratio => match look.ratio(self.index) {
                 // from a quarter to four times, as powers of two
-                Some(ratio) => share_of(0.5 + 0.25 * ratio.log2(), false),
+                Some(ratio) => packed(colour::about_middle(0.5 + 0.25 * ratio.log2()), PLAIN),
                 None => share_of(0.0, true),
             },
             Paint::Share(share) => share_of(f64::from(self.facet.shares[share]), false),
@@ -326,6 +337,7 @@ pub fn paint_legend(look: &Look, paint: Paint) -> Legend {
                 .map(|(text, k)| (f64::from(k) / 4.0, text.to_owned()))
                 .collect(),
             clamps: [true, true],
+            about_middle: true,
             ..even("thickness / that of A", 0.0, "")
         },
         Paint::Share(_) => even("share of the open flux", 100.0, " %"),
@@ -335,10 +347,11 @@ pub fn paint_legend(look: &Look, paint: Paint) -> Legend {
                 title: format!("thickness, {}", reading.film_unit()),
                 ticks: ruler.ticks(reading),
                 clamps: ruler.clamps(),
-                want: ruler.scale.want_m.map(|want_m| {
+                want: look.shown.scale.want_m.map(|want_m| {
                     let want = reading.asked_in_words(want_m);
                     (ruler.fraction(want_m), format!("wanted {want}"))
                 }),
+                about_middle: false,
             }
         }
     }

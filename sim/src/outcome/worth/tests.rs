@@ -4,8 +4,8 @@ use glam::DAffine3;
 
 /// Squares of 1 mm in a row, two facets each, with these thicknesses (nm) and angles (deg).
 fn row(squares: &[(f64, f64)]) -> PartOutcome {
-    let facet = |corners: [[f64; 2]; 3], nm: f64, deg: f64| Facet {
-        row: 0,
+    let facet = |row: u32, corners: [[f64; 2]; 3], (nm, deg): (f64, f64)| Facet {
+        row,
         corners_m: corners.map(|[x, y]| DVec3::new(1e-3 * x, 1e-3 * y, 0.0)),
         thickness_m: 1e-9 * nm,
         std_error_m: 0.0,
@@ -21,16 +21,20 @@ fn row(squares: &[(f64, f64)]) -> PartOutcome {
     let facets = squares.iter().zip(0_u32..).flat_map(|(&(nm, deg), k)| {
         let (x, next) = (f64::from(k), f64::from(k + 1));
         [
-            facet([[x, 0.0], [next, 0.0], [next, 1.0]], nm, deg),
-            facet([[x, 0.0], [next, 1.0], [x, 1.0]], nm, deg),
+            facet(2 * k, [[x, 0.0], [next, 0.0], [next, 1.0]], (nm, deg)),
+            facet(2 * k + 1, [[x, 0.0], [next, 1.0], [x, 1.0]], (nm, deg)),
         ]
     });
+    let facets: Vec<Facet> = facets.collect();
     PartOutcome {
         name: "strip".to_owned(),
-        vertices_m: Vec::new(),
-        triangles: Vec::new(),
+        vertices_m: facets.iter().flat_map(|facet| facet.corners_m).collect(),
+        triangles: (0..)
+            .map(|k| [3 * k, 3 * k + 1, 3 * k + 2])
+            .take(facets.len())
+            .collect(),
         rows: Vec::new(),
-        facets: facets.collect(),
+        facets,
         back_facets: Vec::new(),
         by_step_m: Vec::new(),
         by_metal_m: Vec::new(),

@@ -14,6 +14,8 @@ pub enum Change {
     Remove(Vec<Step>),
     /// A table in TOML comes at the end.
     Append(String),
+    /// Several, one after the other.
+    All(Vec<Change>),
 }
 
 impl Change {
@@ -29,6 +31,13 @@ impl Change {
             Self::Set(steps, typed) => set(&mut document, steps, typed)?,
             Self::Put(way, key, toml) => put(&mut document, way, (key, toml))?,
             Self::Remove(steps) => remove(&mut document, steps)?,
+            Self::All(changes) => {
+                let mut text = text.to_owned();
+                for change in changes {
+                    text = change.of(&text)?;
+                }
+                return Ok(text);
+            }
             Self::Append(table) => {
                 let gap = if text.ends_with('\n') { "\n" } else { "\n\n" };
                 return Ok(format!("{text}{gap}{table}"));

@@ -7,6 +7,7 @@ use egui::{CentralPanel, Frame, Rect, RichText, Sense, Ui, Vec2};
 use evenfall_sim::outcome::figures::{clock, percent, trimmed};
 use evenfall_sim::outcome::reading::Reading;
 use evenfall_sim::outcome::{SourceOutcome, StepOutcome};
+use glam::EulerRot;
 
 /// Room below the picture for a line of the inputs, points.
 const LINE: f32 = 19.0;
@@ -68,9 +69,24 @@ fn inputs(state: &State, shown: &Shown) -> Vec<String> {
     lines.extend(outcome.sources.iter().map(|s| source(reading, s)));
     lines.extend(outcome.parts.iter().map(|part| {
         let at = part.chamber_from_part.translation.to_array();
-        format!("Part {} at {}", part.name, place(reading, at))
+        let (z, y, x) = part.chamber_from_part.matrix3.to_euler(EulerRot::ZYX);
+        let turn = [x, y, z].map(|angle| trimmed(round(angle.to_degrees())));
+        format!(
+            "Part {} at {}, turned {}° about x, y, z",
+            part.name,
+            place(reading, at),
+            turn.join(", ")
+        )
     }));
     lines.push(schedule(&outcome.steps));
+    let mut signs = "Broad stripes: bare; fine stripes: thinner than wanted".to_owned();
+    if state.cut.is_some() {
+        signs += "; the part is cut open along the line of sight";
+    }
+    if !shown.regions.is_empty() {
+        signs += "; outlines: named regions";
+    }
+    lines.push(signs);
     let summary = &outcome.summary;
     lines.push(format!(
         "Good to {}, seed {}, Evenfall {}",
@@ -79,6 +95,11 @@ fn inputs(state: &State, shown: &Shown) -> Vec<String> {
         summary.program
     ));
     lines
+}
+
+/// Rounding of angles that were turned into matrices and back.
+fn round(degrees: f64) -> f64 {
+    (degrees * 1e6).round() / 1e6 + 0.0
 }
 
 fn place(reading: Reading, at_m: [f64; 3]) -> String {

@@ -1,5 +1,7 @@
 //! Grips on the stage: a part is moved along and turned about its axes by dragging, one number of the plan at a time.
 
+mod riders;
+
 use super::marks::{note, on_screen};
 use crate::app::document::quantity::like;
 use crate::app::document::{Change, Document, Step};
@@ -141,7 +143,15 @@ pub fn show(ui: &Ui, state: &State, rect: Rect, wanted: &mut Vec<Action>) {
                     &text,
                 );
             }
-            Drag::Ended(value) => wanted.push(Action::Edit(placed.change(grip, *value))),
+            Drag::Ended(value) => {
+                let mut changes = vec![placed.change(grip, *value)];
+                if state.carries {
+                    let moved =
+                        placed.pose.with(grip, *value).affine() * placed.pose.affine().inverse();
+                    changes.extend(riders::carried(placed.document, &moved));
+                }
+                wanted.push(Action::Edit(Change::All(changes)));
+            }
             Drag::No => {}
         }
     }
@@ -266,6 +276,11 @@ fn paint(ui: &Ui, state: &State, (rect, pose, reach_m): (Rect, &Pose, f64), grip
             painter.circle_filled(hold, 6.0, COLOURS[axis]);
             painter.circle_stroke(hold, 6.0, Stroke::new(1.0, Color32::WHITE));
         }
+    }
+    let id = Id::unique(("grip", grip)).with("hold");
+    if ui.memory(|memory| memory.has_focus(id)) {
+        let ring = Stroke::new(2.5, ui.visuals().selection.stroke.color);
+        painter.circle_stroke(hold, 12.0, ring);
     }
     let letter = hold + Vec2::new(11.0, -11.0);
     let font = egui::FontId::proportional(14.0);

@@ -2,7 +2,6 @@
 
 use crate::stage::paint::Legend;
 use egui::{Align2, Color32, FontId, Pos2, Rect, Stroke, Ui, Vec2};
-use evenfall_sim::outcome::colour;
 
 /// Stages narrower than this get a small scale, points.
 const NARROW: f32 = 420.0;
@@ -44,7 +43,7 @@ pub fn show(ui: &Ui, rect: Rect, legend: &Legend) {
     );
     const ROWS: usize = 64;
     for row in 0..ROWS {
-        let [r, g, b] = colour::at(1.0 - (row as f64 + 0.5) / ROWS as f64);
+        let [r, g, b] = legend.colour(1.0 - (row as f64 + 0.5) / ROWS as f64);
         let step = bar.height() / ROWS as f32;
         let strip = Rect::from_min_size(
             bar.min + Vec2::new(0.0, step * row as f32),

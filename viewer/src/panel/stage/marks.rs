@@ -7,7 +7,7 @@ use crate::stage::paint::{SHARES, thickness_at};
 use crate::stage::sight::Meets;
 use egui::{Align2, Color32, FontId, Pos2, Rect, Stroke, Ui, Vec2};
 use evenfall_sim::outcome::colour::round_step;
-use evenfall_sim::outcome::figures::trimmed;
+use evenfall_sim::outcome::figures::{three, trimmed};
 use evenfall_sim::outcome::survey::Standing;
 use glam::{DVec2, DVec3};
 
@@ -34,15 +34,15 @@ pub fn names(ui: &Ui, state: &State, shown: &Shown, rect: Rect) {
         }
     };
     for region in &shown.regions {
-        let Some((part, at, normal)) = region.anchor else {
-            continue;
-        };
-        let at_m = places[part].transform_point3(at);
-        let out = places[part].transform_vector3(normal);
-        // a little off the surface, so that it does not hide itself
-        let lifted = at_m + out * (1e-3 * state.orbit.height_m());
-        let seen = out.dot(eye - at_m) > 0.0 && !shown.picker().blocks(places, (lifted, eye));
-        if seen {
+        let seen = region.anchors.iter().find_map(|&(part, at, normal)| {
+            let at_m = places[part].transform_point3(at);
+            let out = places[part].transform_vector3(normal);
+            // a little off the surface, so that it does not hide itself
+            let lifted = at_m + out * (1e-3 * state.orbit.height_m());
+            let seen = out.dot(eye - at_m) > 0.0 && !shown.picker().blocks(places, (lifted, eye));
+            seen.then_some(at_m)
+        });
+        if let Some(at_m) = seen {
             write(at_m, &region.name);
         }
     }
@@ -68,7 +68,10 @@ pub fn pinned(ui: &Ui, state: &State, shown: &Shown, rect: Rect) {
 
 /// Lines from the pinned spot to the footprints, by what is in their way: clear ones solid, others broken.
 pub fn sight(ui: &Ui, state: &State, rect: Rect) {
-    let Some(sight) = &state.sight else { return };
+    // while the part is dragged its lines are those of where it was
+    let Some(sight) = state.sight.as_ref().filter(|_| state.nudge.is_none()) else {
+        return;
+    };
     let painter = ui.painter().with_clip_rect(rect);
     let place = |point_m: DVec3| {
         state
@@ -136,7 +139,7 @@ pub fn reading(ui: &Ui, state: &State, shown: &Shown, rect: Rect) {
         ));
     }
     if let Some(ratio) = state.look(shown).ratio(spot.patch) {
-        text.push_str(&format!(", {} × A", trimmed(ratio)));
+        text.push_str(&format!(", {} × A", three(ratio)));
     }
     let lost = (1..7).max_by(|&a, &b| patch.shares[a].total_cmp(&patch.shares[b]));
     if let Some(lost) = lost.filter(|&lost| patch.shares[lost] >= 0.1) {

@@ -43,7 +43,7 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
                 if ui.button("Keep as A").on_hover_text(tip).clicked() {
                     wanted.push(Action::Keep);
                 }
-            } else if ui.button("Let A go").clicked() {
+            } else if ui.button("Drop A").clicked() {
                 wanted.push(Action::Release);
             }
             if let Some(kept) = &state.pinned
@@ -51,7 +51,8 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
             {
                 let reading = state.settings.reading;
                 let mean_nm = kept.outcome.summary.parts[0].thickness_nm.mean;
-                ui.label(format!("A: mean {}", reading.film_in_words(1e-9 * mean_nm)))
+                let text = format!("A: mean {}", reading.film_in_words(1e-9 * mean_nm));
+                ui.add(egui::Label::new(text).extend())
                     .on_hover_text(&kept.headline(reading)[0]);
             }
             ui.separator();
@@ -62,6 +63,14 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
             let moves = ui.checkbox(&mut grips, "Move part").on_hover_text(tip);
             if moves.changed() {
                 wanted.push(Action::Grips(grips));
+            }
+            if state.grips {
+                let mut carries = state.carries;
+                let tip = "Fixtures and coupons that ride with the part keep their place on it";
+                let along = ui.checkbox(&mut carries, "with what rides on it");
+                if along.on_hover_text(tip).changed() {
+                    wanted.push(Action::Carry(carries));
+                }
             }
         }
         let named = |shown: &Shown| !(shown.regions.is_empty() && shown.outcome.probes.is_empty());

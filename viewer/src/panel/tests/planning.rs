@@ -131,7 +131,7 @@ fn a_missing_key_is_added_with_its_help_and_taken_out_again() {
     );
     window.get_by_label("Keys of source head").click();
     window.run_steps(3);
-    window.get_by_label("Take correction out").click();
+    window.get_by_label("Remove correction").click();
     window.run_steps(3);
     let document = window.state().document.as_ref().unwrap();
     assert_eq!(document.text(), PLAN);
@@ -142,7 +142,7 @@ fn a_footprint_takes_another_form() {
     let (_folder, mut window) = coated();
     window.get_by_label("Keys of source head").click();
     window.run_steps(3);
-    window.get_by_label("Make footprint a ring").click();
+    window.get_by_label("Change footprint to ring").click();
     window.run_steps(3);
     assert_eq!(
         value(&window, "source.head.footprint.shape").unwrap(),
@@ -159,10 +159,10 @@ fn a_table_is_added_to_the_plan() {
     window.run_steps(3);
     window.get_by_label("coupon").click();
     window.run_steps(3);
-    assert_eq!(value(&window, "coupon.coupon.name").unwrap(), "coupon");
+    assert_eq!(value(&window, "coupon.new.name").unwrap(), "new");
     settle(window.state_mut());
     window.run_steps(2);
-    window.get_by_label_contains("Coupon coupon:");
+    window.get_by_label_contains("Coupon new:");
 }
 
 /// The state with a changed plan, coated.

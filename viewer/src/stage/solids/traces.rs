@@ -1,7 +1,7 @@
 //! Lines on parts: edges of named regions, and probes.
 
 use super::{LIFTED, Place, Solids};
-use evenfall_sim::outcome::{Facet, Outcome, PartOutcome};
+use evenfall_sim::outcome::{Outcome, PartOutcome};
 use glam::DVec3;
 use std::collections::HashMap;
 
@@ -18,33 +18,35 @@ fn edge_of(a: DVec3, b: DVec3) -> Edge {
     edge
 }
 
-/// Edges between facets that do not belong to the same regions, and free edges of regions.
+/// Edges between rows that do not belong to the same regions, and free edges of regions.
+///
+/// Rows, not facets: facets of neighbouring rows need not share corners.
 pub fn region_edges(part: &PartOutcome) -> Vec<[DVec3; 2]> {
-    if part.facets.iter().all(|facet| facet.regions == 0) {
+    let mut regions = vec![0; part.triangles.len()];
+    for facet in &part.facets {
+        if let Some(row) = regions.get_mut(facet.row as usize) {
+            *row = facet.regions;
+        }
+    }
+    if regions.iter().all(|&regions| regions == 0) {
         return Vec::new();
     }
     let mut open: HashMap<Edge, (u64, [DVec3; 2])> = HashMap::new();
     let mut edges = Vec::new();
-    let corners = |facet: &Facet| {
-        let [a, b, c] = facet.corners_m;
-        [[a, b], [b, c], [c, a]]
-    };
-    for facet in &part.facets {
-        for ends in corners(facet) {
+    for (row, &regions) in part.triangles.iter().zip(&regions) {
+        let [a, b, c] = row.map(|corner| part.vertices_m[corner as usize]);
+        for ends in [[a, b], [b, c], [c, a]] {
             match open.remove(&edge_of(ends[0], ends[1])) {
-                Some((regions, _)) if regions == facet.regions => {}
+                Some((other, _)) if other == regions => {}
                 Some(_) => edges.push(ends),
                 None => {
-                    open.insert(edge_of(ends[0], ends[1]), (facet.regions, ends));
+                    open.insert(edge_of(ends[0], ends[1]), (regions, ends));
                 }
             }
         }
     }
-    let mut free: Vec<[DVec3; 2]> = open
-        .into_values()
-        .filter(|(regions, _)| *regions != 0)
-        .map(|(_, ends)| ends)
-        .collect();
+    let free = open.into_values().filter(|(regions, _)| *regions != 0);
+    let mut free: Vec<[DVec3; 2]> = free.map(|(_, ends)| ends).collect();
     // in an order that does not depend on hashes
     free.sort_by_key(|[a, b]| edge_of(*a, *b));
     edges.extend(free);
