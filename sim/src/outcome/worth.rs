@@ -4,7 +4,8 @@
 //! physics is [`crate::worth`]'s.
 
 use super::figures::{percent, significant, three, trimmed};
-use super::model::{Facet, PartConducts, PartGrowth, PartLooks, PartOutcome};
+use super::model::{Facet, PartOutcome};
+use super::told::{PartConducts, PartGrowth, PartLooks};
 use crate::film::State;
 use crate::stats::weighted_quantiles;
 use crate::worth::conduction::Conductor;

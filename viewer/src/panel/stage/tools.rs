@@ -57,22 +57,7 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
             }
             ui.separator();
         }
-        if state.document.is_some() {
-            let mut grips = state.grips;
-            let tip = "Arrows move the part, circles turn it; shown as it hangs at angle 0 (key M)";
-            let moves = ui.checkbox(&mut grips, "Move part").on_hover_text(tip);
-            if moves.changed() {
-                wanted.push(Action::Grips(grips));
-            }
-            if state.grips {
-                let mut carries = state.carries;
-                let tip = "Fixtures and coupons that ride with the part keep their place on it";
-                let along = ui.checkbox(&mut carries, "with what rides on it");
-                if along.on_hover_text(tip).changed() {
-                    wanted.push(Action::Carry(carries));
-                }
-            }
-        }
+        moving(ui, state, wanted);
         let named = |shown: &Shown| !(shown.regions.is_empty() && shown.outcome.probes.is_empty());
         if state.shown.as_deref().is_some_and(named) {
             let mut names = state.names;
@@ -121,4 +106,24 @@ fn scale(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>) {
             ui.close();
         }
     });
+}
+
+/// Grips, and whether what rides goes along.
+fn moving(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
+    if state.document.is_some() {
+        let mut grips = state.grips;
+        let tip = "Arrows move the part, circles turn it; shown as it hangs at angle 0 (key M)";
+        let moves = ui.checkbox(&mut grips, "Move part").on_hover_text(tip);
+        if moves.changed() {
+            wanted.push(Action::Grips(grips));
+        }
+        if state.grips {
+            let mut carries = state.carries;
+            let tip = "Fixtures and coupons that ride with the part keep their place on it";
+            let along = ui.checkbox(&mut carries, "with what rides on it");
+            if along.on_hover_text(tip).changed() {
+                wanted.push(Action::Carry(carries));
+            }
+        }
+    }
 }
