@@ -45,6 +45,8 @@ pub struct Line<B> {
 pub struct View<B> {
     /// Lines to all footprints.
     pub lines: Vec<Line<B>>,
+    /// Flux that arrives, 1/(m² s) times the area that a line stands for: to be compared with that of other views.
+    pub arrives: f64,
     /// Flux that arrives over that which would if the spot faced each line with nothing in the way; 0 where nothing is
     /// emitted.
     pub share: f64,
@@ -89,7 +91,11 @@ pub fn view<B>(
         }
     }
     let share = if open > 0.0 { arrives / open } else { 0.0 };
-    View { lines, share }
+    View {
+        lines,
+        arrives,
+        share,
+    }
 }
 
 #[cfg(test)]

@@ -8,7 +8,7 @@ use crate::stage::paint::{SHARES, thickness_at};
 use egui::{Grid, RichText, ScrollArea, Ui};
 use egui_plot::{Bar, BarChart, GridMark, Line, Plot, PlotPoints, VLine};
 use evenfall_sim::outcome::colour::round_step;
-use evenfall_sim::outcome::figures::{percent, three, trimmed, with_error};
+use evenfall_sim::outcome::figures::{percent, significant, three, trimmed, with_error};
 use evenfall_sim::outcome::reading::Reading;
 use evenfall_sim::outcome::report::worth_sentences;
 use evenfall_sim::outcome::survey::Standing;
@@ -141,6 +141,22 @@ fn spot(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>) {
                 "Turned to {:.0}° it would be {}",
                 angle_rad.to_degrees(),
                 percent(share)
+            ));
+        }
+        if let Some(tilt) = &sight.tilt {
+            let letter = ["x", "y", "z"][tilt.axis];
+            let [now, then] = [tilt.now_rad, tilt.then_rad].map(|rad| {
+                let degrees = rad.to_degrees();
+                format!("{:.0}°", degrees + 0.0)
+            });
+            let more = if tilt.times.is_finite() {
+                format!("about {} times as much", significant(tilt.times, 2))
+            } else {
+                "metal, and now it gets none".to_owned()
+            };
+            ui.label(format!(
+                "With turn {letter} at {then} instead of {now} this spot would get {more}; the rest of the part may \
+                 not: try it, with Keep as A."
             ));
         }
         ui.label(

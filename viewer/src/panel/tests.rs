@@ -389,3 +389,43 @@ fn the_lines_of_a_pinned_spot_say_what_its_shares_say() {
     // 32 lines tell a share to ±0.09 at worst, 25 in a grid to less
     assert!(worst < 0.15, "{worst}");
 }
+
+#[test]
+fn a_pinned_spot_says_which_tilt_would_bring_it_more_and_that_is_true() {
+    let (_folder, plan) = folder();
+    let mut state = empty();
+    state.apply(Action::Open(plan));
+    settle(&mut state);
+    state.apply(Action::Fit);
+    let shown = Arc::clone(state.shown.as_ref().unwrap());
+    // a side that faces the disc aslant
+    let spots = (-6..7).flat_map(|x| (-6..7).map(move |y| (x, y)));
+    let spot = spots
+        .filter_map(|(x, y)| {
+            let at = glam::DVec2::new(0.1 * f64::from(x), 0.1 * f64::from(y));
+            panel::find(&state, &shown, at)
+        })
+        .find(|spot| (0.1..0.5).contains(&shown.survey.patches[spot.patch].shares[0]))
+        .expect("a side that faces the disc aslant");
+    state.apply(Action::Pin(Some(spot)));
+    let tilt = state.sight.as_ref().unwrap().tilt.expect("a better tilt");
+    let thickness = |state: &State| {
+        let shown = state.shown.as_ref().unwrap();
+        shown.survey.patches[spot.patch].thickness_m
+    };
+    let before = thickness(&state);
+    let way = vec![
+        crate::app::document::Step::Key("part".to_owned()),
+        crate::app::document::Step::Place(0),
+        crate::app::document::Step::Key("turn".to_owned()),
+        crate::app::document::Step::Place(tilt.axis),
+    ];
+    let text = format!("{} rad", tilt.then_rad);
+    state.apply(Action::Edit(crate::app::document::Change::Set(way, text)));
+    settle(&mut state);
+    assert!(state.trouble.is_empty(), "{:?}", state.trouble);
+    let times = thickness(&state) / before;
+    // 25 lines at 8 angles against the finished map
+    assert!((times / tilt.times - 1.0).abs() < 0.15, "{times} {tilt:?}");
+    assert!(times > 1.2, "{times}");
+}
