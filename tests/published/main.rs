@@ -15,6 +15,7 @@ mod derived_hard_spheres;
 mod derived_rings;
 mod derived_shading;
 mod derived_turning;
+mod erosion_rate;
 mod fuchs_sondheimer_1952;
 mod hamilton_morgan_1952;
 mod heaslet_warming_1965;

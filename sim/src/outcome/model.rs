@@ -3,6 +3,10 @@
 //! In: scene, rates, tally and film (`outcome::assemble`). Out: the folder (`outcome::write`), report,
 //! pictures, and whoever reads `coat.evenfall` back.
 
+mod worth;
+
+pub use worth::*;
+
 use crate::film::RowFilm;
 use crate::mesh::MeshHealth;
 use crate::scene::motion::AxisMotion;
@@ -233,53 +237,21 @@ pub struct Summary {
     /// How each part's film grows, by its name.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub grows: BTreeMap<String, PartGrowth>,
+    /// How warm each part gets, by its name.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub heat: BTreeMap<String, PartHeat>,
+    /// How much water comes with the metal, by part; only where the plan says a base pressure.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub purity: BTreeMap<String, PartPurity>,
+    /// What the run takes from each source, by its name.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub target: BTreeMap<String, SourceWear>,
     /// Absolute numbers rest on an uncalibrated rate.
     pub uncalibrated: bool,
     /// Warnings.
     pub warnings: Vec<String>,
     /// Times, s.
     pub timing: BTreeMap<String, f64>,
-}
-
-/// How a part looks.
-#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
-pub struct PartLooks {
-    /// In words.
-    pub sentence: String,
-    /// Thickness from which the metal looks solid, nm.
-    pub solid_from_nm: f64,
-    /// Share of the counted area that does.
-    pub solid_fraction: f64,
-    /// Share of green light that goes through where the film is thick and where it is thin (95th and 5th percentile).
-    pub light_through: [f64; 2],
-}
-
-/// How a part conducts.
-#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
-pub struct PartConducts {
-    /// In words.
-    pub sentence: String,
-    /// Resistance of a square at the middle thickness of what conducts, from and to, Ω; none where nothing does.
-    pub square_ohm: Option<[f64; 2]>,
-    /// Share of the counted area that conducts for certain.
-    pub conducting_fraction: f64,
-    /// Pieces of it that do not touch.
-    pub pieces: usize,
-    /// Share of the largest in the conducting area.
-    pub largest_fraction: f64,
-}
-
-/// How a part's film grows.
-#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
-pub struct PartGrowth {
-    /// In words.
-    pub sentence: String,
-    /// Mean angle at which metal arrives, by metal, from straight on, deg.
-    pub mean_incidence_deg: f64,
-    /// Tilt of columns there, least and greatest of two rules, deg.
-    pub tilt_deg: [f64; 2],
-    /// Share of the counted area that gets more than 300 nm at more than 60°.
-    pub grazing_fraction: f64,
 }
 
 /// A part in the summary.
