@@ -23,9 +23,8 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 /// What this version does not compute, so that silence is not taken for "none".
 ///
 /// Kept beside `plan::not_computed`, which refuses plans that ask for it.
-pub const NOT_COMPUTED: [&str; 3] = [
+pub const NOT_COMPUTED: [&str; 2] = [
     "Stencils laid on the part.",
-    "Heat: whether the part stays under its limit.",
     "Resistance between two places of the part; colour of thin films; looks and conduction of films of several metals.",
 ];
 

@@ -3,11 +3,13 @@
 //! In: parts with their film, the metal, what the plan says of the part. Out: what the summary says of each part. The
 //! physics is [`crate::worth`]'s.
 
+mod heat;
 mod purity;
 mod target;
 
 use super::figures::{percent, significant, three};
 use super::model::{Facet, PartConducts, PartGrowth, PartLooks, PartOutcome, Summary};
+use crate::constants::ELEMENTARY_CHARGE_C;
 use crate::film::State;
 use crate::scene::{Scene, Step};
 use crate::stats::weighted_quantiles;
@@ -29,7 +31,7 @@ const SEARCHED_M: [f64; 2] = [1e-9, 2e-6];
 
 /// Tells what the films of the parts are worth, and what the run takes from its sources.
 pub fn tell(summary: &mut Summary, parts: &[PartOutcome], (scene, rates): (&Scene, &Rates)) {
-    for part in parts {
+    for (part, planned) in parts.iter().zip(&scene.plan.parts) {
         let name = || part.name.clone();
         if let [metal] = scene.metals.as_slice() {
             let looks = looks(part, &metal.name);
@@ -38,10 +40,28 @@ pub fn tell(summary: &mut Summary, parts: &[PartOutcome], (scene, rates): (&Scen
             summary.conducts.extend(conducts.map(|told| (name(), told)));
         }
         summary.grows.extend(grows(part).map(|told| (name(), told)));
+        let asked = heat::Asked {
+            part,
+            planned,
+            scene,
+            rates,
+            arriving_j: arriving_j(summary, &part.name),
+        };
+        summary
+            .heat
+            .extend(heat::heat(&asked).map(|told| (name(), told)));
         let purity = purity::purity(part, scene);
         summary.purity.extend(purity.map(|told| (name(), told)));
     }
     summary.target.extend(target::wear(scene, rates));
+}
+
+/// Mean energy with which fired atoms arrived on a part, J, where gas made it worth looking at.
+fn arriving_j(summary: &Summary, part: &str) -> Option<f64> {
+    let arrivals = &summary.flight.as_ref()?.parts;
+    let of_part = arrivals.iter().find(|arrival| arrival.part == part)?;
+    let mean_ev = of_part.energy_ev?.mean;
+    (mean_ev > 0.0).then_some(mean_ev * ELEMENTARY_CHARGE_C)
 }
 
 /// A facet with its area.
