@@ -30,12 +30,7 @@ pub(super) fn sentence(heat: &PartHeat, missing: &[String], without_glow: Option
         text += &format!(", warms by {} K a minute at first", range(rise));
     }
     if let Some(steady) = heat.steady_c {
-        let joined = if heat.rise_k_per_min.is_some() {
-            " and"
-        } else {
-            ","
-        };
-        text += &format!("{joined} would settle at {} °C", degrees(steady));
+        text += &format!(" and would settle at {} °C", degrees(steady));
     }
     text += &against_limit(heat);
     if !missing.is_empty() {
