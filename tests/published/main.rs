@@ -15,6 +15,8 @@ mod derived_hard_spheres;
 mod derived_rings;
 mod derived_shading;
 mod derived_turning;
+mod energy_per_atom;
+mod erosion_rate;
 mod fuchs_sondheimer_1952;
 mod hamilton_morgan_1952;
 mod heaslet_warming_1965;

@@ -17,3 +17,4 @@ mod plan;
 mod report;
 mod scene;
 mod supply;
+mod worth;

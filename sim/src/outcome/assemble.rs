@@ -74,7 +74,7 @@ pub fn assemble(
             .push(part_summary(facets, threshold.as_ref(), mean_m));
     }
     if !tally.is_sketch {
-        tell_worth(&mut summary, &parts, &metals);
+        worth::tell(&mut summary, &parts, (scene, rates));
     }
     summary.warnings = warn::warnings(scene, &summary);
     Outcome {
@@ -104,25 +104,6 @@ pub fn assemble(
     }
 }
 
-/// What the films of the parts are worth.
-fn tell_worth(summary: &mut Summary, parts: &[PartOutcome], metals: &[String]) {
-    for part in parts {
-        let name = || part.name.clone();
-        if let [metal] = metals {
-            summary
-                .looks
-                .extend(worth::looks(part, metal).map(|looks| (name(), looks)));
-            let conducts = worth::conducts(part, metal);
-            summary
-                .conducts
-                .extend(conducts.map(|conducts| (name(), conducts)));
-        }
-        summary
-            .grows
-            .extend(worth::grows(part).map(|grows| (name(), grows)));
-    }
-}
-
 /// The summary without what needs facets: parts, film and warnings.
 fn summary(scene: &Scene, rates: &Rates, tally: &Tally, settings: &RunSettings) -> Summary {
     Summary {
@@ -147,6 +128,9 @@ fn summary(scene: &Scene, rates: &Rates, tally: &Tally, settings: &RunSettings) 
         looks: BTreeMap::new(),
         conducts: BTreeMap::new(),
         grows: BTreeMap::new(),
+        heat: BTreeMap::new(),
+        purity: BTreeMap::new(),
+        target: BTreeMap::new(),
         uncalibrated: scene.plan.sources.iter().any(warn::uncalibrated),
         warnings: Vec::new(),
         timing: BTreeMap::new(),

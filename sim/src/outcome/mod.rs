@@ -24,7 +24,6 @@ pub mod statistics;
 mod surroundings;
 pub mod survey;
 mod tables;
-pub mod told;
 mod validate;
 pub mod verdict;
 pub mod views;
@@ -42,7 +41,6 @@ pub use list::{WriteItem, WriteList, WriteListError};
 pub use model::*;
 pub use read::read;
 pub use tables::probe_files;
-pub use told::{PartConducts, PartGrowth, PartLooks};
 pub use validate::validate;
 pub use write::write;
 

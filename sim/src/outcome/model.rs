@@ -3,7 +3,8 @@
 //! In: scene, rates, tally and film (`outcome::assemble`). Out: the folder (`outcome::write`), report,
 //! pictures, and whoever reads `coat.evenfall` back.
 
-use super::told::{PartConducts, PartGrowth, PartLooks};
+mod worth;
+
 use crate::film::RowFilm;
 use crate::mesh::MeshHealth;
 use crate::scene::motion::AxisMotion;
@@ -11,6 +12,7 @@ use crate::transport::{Balance, Method, ProbePoint, Stopped};
 use glam::{DAffine3, DVec3};
 use std::collections::BTreeMap;
 use std::f64::consts::TAU;
+pub use worth::*;
 
 /// Everything a run says.
 #[derive(Debug, Clone)]
@@ -234,6 +236,15 @@ pub struct Summary {
     /// How each part's film grows, by its name.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub grows: BTreeMap<String, PartGrowth>,
+    /// How warm each part gets, by its name.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub heat: BTreeMap<String, PartHeat>,
+    /// How much water comes with the metal, by part; only where the plan says a base pressure.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub purity: BTreeMap<String, PartPurity>,
+    /// What the run takes from each source, by its name.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub target: BTreeMap<String, SourceWear>,
     /// Absolute numbers rest on an uncalibrated rate.
     pub uncalibrated: bool,
     /// Warnings.

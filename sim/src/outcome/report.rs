@@ -23,9 +23,8 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 /// What this version does not compute, so that silence is not taken for "none".
 ///
 /// Kept beside `plan::not_computed`, which refuses plans that ask for it.
-pub const NOT_COMPUTED: [&str; 3] = [
+pub const NOT_COMPUTED: [&str; 2] = [
     "Stencils laid on the part.",
-    "Heat: whether the part stays under its limit.",
     "Resistance between two places of the part; colour of thin films; looks and conduction of films of several metals.",
 ];
 
@@ -118,21 +117,26 @@ fn worth(summary: &Summary) -> Markup {
     }
 }
 
-/// What is told of looks, conduction and growth, each with its heading: "Looks, horn".
+/// What is told of the film's worth, each sentence with its heading: "Looks, horn".
 pub fn worth_sentences(summary: &Summary) -> Vec<(String, String)> {
-    let looks = summary
-        .looks
-        .iter()
-        .map(|(part, looks)| ("Looks", part, &looks.sentence));
+    let looks = summary.looks.iter().map(|(of, told)| (of, &told.sentence));
     let conducts = summary.conducts.iter();
-    let conducts = conducts.map(|(part, told)| ("Conducts", part, &told.sentence));
-    let grows = summary
-        .grows
-        .iter()
-        .map(|(part, grows)| ("Grows", part, &grows.sentence));
-    let all = looks.chain(conducts).chain(grows);
-    all.map(|(what, part, sentence)| (format!("{what}, {part}"), sentence.clone()))
-        .collect()
+    let conducts = conducts.map(|(of, told)| (of, &told.sentence));
+    let grows = summary.grows.iter().map(|(of, told)| (of, &told.sentence));
+    let heat = summary.heat.iter().map(|(of, told)| (of, &told.sentence));
+    let purity = summary.purity.iter().map(|(of, told)| (of, &told.sentence));
+    let target = summary.target.iter().map(|(of, told)| (of, &told.sentence));
+    let headed = |what: &'static str| {
+        move |(of, sentence): (&String, &String)| (format!("{what}, {of}"), sentence.clone())
+    };
+    let of_parts = looks
+        .map(headed("Looks"))
+        .chain(conducts.map(headed("Conducts")));
+    let of_parts = of_parts
+        .chain(grows.map(headed("Grows")))
+        .chain(heat.map(headed("Heat")));
+    let of_parts = of_parts.chain(purity.map(headed("Purity")));
+    of_parts.chain(target.map(headed("Wear"))).collect()
 }
 
 fn head(outcome: &Outcome, survey: &Survey) -> Markup {

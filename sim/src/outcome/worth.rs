@@ -1,13 +1,19 @@
-//! What the film is worth: looks, conducts, grows, as sentences with ranges.
+//! What the film is worth: looks, conducts, grows, and what it takes, as sentences with ranges.
 //!
 //! In: parts with their film, the metal, what the plan says of the part. Out: what the summary says of each part. The
 //! physics is [`crate::worth`]'s.
 
+mod heat;
+mod purity;
+mod target;
+
 use super::figures::{percent, significant, three, trimmed};
-use super::model::{Facet, PartOutcome};
-use super::told::{PartConducts, PartGrowth, PartLooks};
+use super::model::{Facet, PartConducts, PartGrowth, PartLooks, PartOutcome, Summary};
+use crate::constants::ELEMENTARY_CHARGE_C;
 use crate::film::State;
+use crate::scene::{Scene, Step};
 use crate::stats::weighted_quantiles;
+use crate::transport::Rates;
 use crate::worth::conduction::Conductor;
 use crate::worth::growth::{DULL_BEYOND_RAD, DULL_FROM_M, tilt_range_rad};
 use crate::worth::optics::{film, green_index_of};
@@ -23,22 +29,74 @@ const SOLID: f64 = 1e-3;
 /// Thicknesses between which a film turns solid are searched, m.
 const SEARCHED_M: [f64; 2] = [1e-9, 2e-6];
 
+/// Tells what the films of the parts are worth, and what the run takes from its sources.
+pub fn tell(summary: &mut Summary, parts: &[PartOutcome], (scene, rates): (&Scene, &Rates)) {
+    for (part, planned) in parts.iter().zip(&scene.plan.parts) {
+        let name = || part.name.clone();
+        if let [metal] = scene.metals.as_slice() {
+            let looks = looks(part, &metal.name);
+            summary.looks.extend(looks.map(|told| (name(), told)));
+            let conducts = conducts(part, &metal.name);
+            summary.conducts.extend(conducts.map(|told| (name(), told)));
+        }
+        summary.grows.extend(grows(part).map(|told| (name(), told)));
+        let asked = heat::Asked {
+            part,
+            planned,
+            scene,
+            rates,
+            arriving_j: arriving_j(summary, &part.name),
+        };
+        summary
+            .heat
+            .extend(heat::heat(&asked).map(|told| (name(), told)));
+        let purity = purity::purity(part, scene);
+        summary.purity.extend(purity.map(|told| (name(), told)));
+    }
+    summary.target.extend(target::wear(scene, rates));
+}
+
+/// Mean energy with which fired atoms arrived on a part, J, where gas made it worth looking at.
+fn arriving_j(summary: &Summary, part: &str) -> Option<f64> {
+    let arrivals = &summary.flight.as_ref()?.parts;
+    let of_part = arrivals.iter().find(|arrival| arrival.part == part)?;
+    let mean_ev = of_part.energy_ev?.mean;
+    (mean_ev > 0.0).then_some(mean_ev * ELEMENTARY_CHARGE_C)
+}
+
 /// A facet with its area.
 struct Piece<'a> {
+    /// Its place in the part's films by step and by metal.
+    number: usize,
     facet: &'a Facet,
     area_m2: f64,
 }
 
 /// The facets of a part that count, front and back.
 fn pieces(part: &PartOutcome) -> Vec<Piece<'_>> {
-    let both = part.facets.iter().chain(&part.back_facets);
-    let counted = both.filter(|facet| !matches!(facet.state, State::Buried | State::Needle));
-    let pieces = counted.map(|facet| {
+    let both = part.facets.iter().chain(&part.back_facets).enumerate();
+    let counted = both.filter(|(_, facet)| !matches!(facet.state, State::Buried | State::Needle));
+    let pieces = counted.map(|(number, facet)| {
         let [a, b, c] = facet.corners_m;
         let area_m2 = 0.5 * (b - a).cross(c - a).length();
-        Piece { facet, area_m2 }
+        Piece {
+            number,
+            facet,
+            area_m2,
+        }
     });
     pieces.collect()
+}
+
+/// Time during which some source that is meant is open, s.
+fn open_s(scene: &Scene, meant: impl Fn(usize) -> bool) -> f64 {
+    let open = |step: &&Step| (0..step.open.len()).any(|source| step.open[source] && meant(source));
+    scene
+        .steps
+        .iter()
+        .filter(open)
+        .map(|step| step.lasts_s)
+        .sum()
 }
 
 /// Share of the area for which something holds.

@@ -126,47 +126,51 @@ fn spot(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>) {
                 }
             }
         });
-    if let Some(sight) = &state.sight {
-        ui.label(format!(
-            "At this moment {} of the open flux arrives",
-            percent(sight.share)
-        ));
-        if shown.outcome.rotations.is_empty() {
-            ui.label("Nothing turns in this plan.");
-        } else if sight.better.is_none() {
-            ui.label("No other angle of the first rotation would bring much more.");
-        }
-        if let Some((angle_rad, share)) = sight.better {
-            ui.label(format!(
-                "Turned to {:.0}° it would be {}",
-                angle_rad.to_degrees(),
-                percent(share)
-            ));
-        }
-        if let Some(tilt) = &sight.tilt {
-            let letter = ["x", "y", "z"][tilt.axis];
-            let [now, then] = [tilt.now_rad, tilt.then_rad].map(|rad| {
-                let degrees = rad.to_degrees();
-                format!("{:.0}°", degrees + 0.0)
-            });
-            let more = if tilt.times.is_finite() {
-                format!("about {} times as much", significant(tilt.times, 2))
-            } else {
-                "metal, and now it gets none".to_owned()
-            };
-            ui.label(format!(
-                "With turn {letter} at {then} instead of {now} this spot would get {more}; the rest of the part may \
-                 not: try it, with Keep as A."
-            ));
-        }
-        ui.label(
-            "Lines to the source: blue, solid: metal comes; red, long dashes: a part is in the way; orange, short dashes: \
-             a fixture is; grey dots: the spot looks the other way.",
-        );
-    }
+    seen(ui, state, shown);
     if ui.button("Unpin").clicked() {
         wanted.push(Action::Pin(None));
     }
+}
+
+/// What the pinned spot sees of the sources, and what would bring it more.
+fn seen(ui: &mut Ui, state: &State, shown: &Shown) {
+    let Some(sight) = &state.sight else { return };
+    ui.label(format!(
+        "At this moment {} of the open flux arrives",
+        percent(sight.share)
+    ));
+    if shown.outcome.rotations.is_empty() {
+        ui.label("Nothing turns in this plan.");
+    } else if sight.better.is_none() {
+        ui.label("No other angle of the first rotation would bring much more.");
+    }
+    if let Some((angle_rad, share)) = sight.better {
+        ui.label(format!(
+            "Turned to {:.0}° it would be {}",
+            angle_rad.to_degrees(),
+            percent(share)
+        ));
+    }
+    if let Some(tilt) = &sight.tilt {
+        let letter = ["x", "y", "z"][tilt.axis];
+        let [now, then] = [tilt.now_rad, tilt.then_rad].map(|rad| {
+            let degrees = rad.to_degrees();
+            format!("{:.0}°", degrees + 0.0)
+        });
+        let more = if tilt.times.is_finite() {
+            format!("about {} times as much", significant(tilt.times, 2))
+        } else {
+            "metal, and now it gets none".to_owned()
+        };
+        ui.label(format!(
+            "With turn {letter} at {then} instead of {now} this spot would get {more}; the rest of the part may \
+             not: try it, with Keep as A."
+        ));
+    }
+    ui.label(
+        "Lines to the source: blue, solid: metal comes; red, long dashes: a part is in the way; orange, short dashes: \
+         a fixture is; grey dots: the spot looks the other way.",
+    );
 }
 
 /// Round marks for an axis of a plot, so many at least.
