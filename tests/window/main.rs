@@ -6,6 +6,7 @@
 mod measure;
 
 use evenfall_tests::solids;
+use glam::DVec3;
 use serde_json::Value;
 use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
@@ -21,8 +22,8 @@ shape = "cylinder"
 diameter = "300 mm"
 height = "300 mm"
 [[part]]
-name = "ball"
-mesh = "ball.stl"
+name = "block"
+mesh = "block.stl"
 unit = "cm"
 at = ["0 mm", "0 mm", "150 mm"]
 turn = ["0 deg", "20 deg", "0 deg"] # tilted
@@ -268,9 +269,9 @@ fn mean(said: &Value) -> f64 {
     said["mean_nm"].as_f64().expect("a mean thickness")
 }
 
-/// A ball of radius 1 as binary STL.
-fn ball() -> Vec<u8> {
-    let sheet = solids::ball(24, 48);
+/// A flat block as binary STL: what it catches depends on its tilt.
+fn block() -> Vec<u8> {
+    let sheet = solids::block(DVec3::new(-1.0, -0.7, -0.3), DVec3::new(1.0, 0.7, 0.3));
     let mut bytes = vec![0; 80];
     let count = u32::try_from(sheet.triangles.len()).expect("a small mesh");
     bytes.extend(count.to_le_bytes());
@@ -293,7 +294,7 @@ fn main() {
         measure::run(folder.path(), &asked.next().unwrap_or_default());
         return;
     }
-    std::fs::write(folder.path().join("ball.stl"), ball()).expect("a mesh");
+    std::fs::write(folder.path().join("block.stl"), block()).expect("a mesh");
     for name in ["first", "second"] {
         let plan = PLAN.replace("TITLE", name);
         std::fs::write(folder.path().join(format!("{name}.toml")), plan).expect("a plan");
@@ -322,8 +323,8 @@ fn main() {
         said["title"] == "second" && at_rest(said)
     });
 
-    window.type_into("at x", "60 mm");
-    let moved = window.until("an edited place gives another film", |said| {
+    window.type_into("turn y", "75 deg");
+    let moved = window.until("an edited tilt gives another film", |said| {
         at_rest(said) && said["unsaved"] == true && (mean(said) / mean(&before) - 1.0).abs() > 0.02
     });
     window.shoot("edited");
@@ -403,7 +404,7 @@ fn looks(folder: &Path, look: Look) {
         .expect("the grips' box");
     window.click(moves.map(|x| x * scale));
     window.until("grips are there", |said| {
-        node(said, "Move ball x").is_some()
+        node(said, "Move block x").is_some()
     });
     window.shoot(&format!("{}-{}", look.colours, look.scale));
     window.tell("quit");
