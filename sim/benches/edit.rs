@@ -4,8 +4,10 @@
 //! edit tilts the part by another degree, the dearest kind: the meshes stay, all else is made anew. Run as
 //! `cargo bench --workspace --bench edit`; prints the median over some edits and the share of a whole run at 2 %.
 
+mod clock;
 mod pod;
 
+use clock::Clock;
 use evenfall_sim::transport::{Method, RunSettings, Watch};
 use evenfall_sim::{film, outcome, plan, scene, transport};
 use std::sync::Arc;
@@ -23,18 +25,6 @@ name = "witness"
 at = ["60 mm", "0 mm", "150 mm"]
 facing = [0, 0, -1]
 "#;
-
-struct Clock(Instant);
-
-impl Watch for Clock {
-    fn elapsed_s(&self) -> f64 {
-        self.0.elapsed().as_secs_f64()
-    }
-    fn cancelled(&self) -> bool {
-        false
-    }
-    fn progress(&self, _stage: &'static str, _done: f64) {}
-}
 
 /// Stages of an edit, in their order.
 const STAGES: [&str; 6] = ["read", "draft", "calibrate", "sketch", "assemble", "survey"];

@@ -7,22 +7,10 @@ use evenfall_sim::geometry::solids;
 use evenfall_sim::mesh::Mesh;
 use evenfall_sim::plan;
 use evenfall_sim::scene::{self, Meshes};
-use evenfall_sim::transport::{self, Method, RunSettings, Watch};
+use evenfall_sim::transport::{self, Method, RunSettings, Unwatched};
 use std::path::Path;
 use std::sync::Arc;
 use std::time::Instant;
-
-struct Still;
-
-impl Watch for Still {
-    fn elapsed_s(&self) -> f64 {
-        0.0
-    }
-    fn cancelled(&self) -> bool {
-        false
-    }
-    fn progress(&self, _stage: &'static str, _done: f64) {}
-}
 
 /// Fires atoms on one thread; prints rates.
 fn measure(metal: &str, scatter: &str, free_path_mm: f64) {
@@ -50,7 +38,7 @@ fn measure(metal: &str, scatter: &str, free_path_mm: f64) {
         threads: 1,
     };
     let rates = transport::calibrate(&scene, &settings(1)).unwrap();
-    let few = transport::run(&scene, &rates, &settings(2000), &Still);
+    let few = transport::run(&scene, &rates, &settings(2000), &Unwatched);
     let (per_atom, _) = few.collisions.mean(few.balance.emitted);
     #[expect(
         clippy::cast_possible_truncation,
@@ -59,7 +47,7 @@ fn measure(metal: &str, scatter: &str, free_path_mm: f64) {
     )]
     let atoms = (2e7 / (per_atom + 5.0)) as u64;
     let clock = Instant::now();
-    let tally = transport::run(&scene, &rates, &settings(atoms), &Still);
+    let tally = transport::run(&scene, &rates, &settings(atoms), &Unwatched);
     let seconds = clock.elapsed().as_secs_f64();
     println!(
         "{metal:>9} {scatter:>20} {free_path_mm:>4} mm: {per_atom:6.1} collisions per atom, {:8.0} atoms/s, {:5.2} M collisions/s",

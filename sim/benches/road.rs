@@ -4,24 +4,14 @@
 //! One run per size and process, since a run takes seconds to minutes: `cargo bench --bench road -- 60k`
 //! (or `1m`, `10m`). Everything but the drawing of the mesh is inside the clock.
 
+mod clock;
 mod pod;
 
+use clock::Clock;
 use evenfall_sim::transport::{Method, RunSettings, Watch};
 use evenfall_sim::{film, outcome, plan, scene, transport};
 use std::sync::Arc;
 use std::time::Instant;
-
-struct Clock(Instant);
-
-impl Watch for Clock {
-    fn elapsed_s(&self) -> f64 {
-        self.0.elapsed().as_secs_f64()
-    }
-    fn cancelled(&self) -> bool {
-        false
-    }
-    fn progress(&self, _stage: &'static str, _done: f64) {}
-}
 
 /// Largest resident memory of this process so far, MB.
 fn peak_mb() -> f64 {

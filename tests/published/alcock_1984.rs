@@ -1,9 +1,9 @@
 //! Vapour pressures and evaporation: C. B. Alcock and others (1984), CRC Handbook, Hertz and Knudsen.
 
 use crate::values;
-use crate::yamamura_tawara_1996::metal_of;
 use evenfall_sim::metals::built_in;
 use evenfall_sim::supply::evaporate::{Vapour, hertz_knudsen_per_m2_s};
+use evenfall_tests::published::metal_of;
 
 fn pressure_pa(number: f64, temperature_k: f64) -> f64 {
     let vapour = Vapour::of(metal_of(number)).expect("a vapour of the table");

@@ -6,24 +6,14 @@ use evenfall_sim::gas::{GasState, Medium, Pair, Scatter, Species, Velocity};
 use evenfall_sim::metals::{Metal, built_in};
 use evenfall_sim::random::{Stream, Use};
 use evenfall_tests::agreement::{Comparison, Disagreement, Spread, judge, repeated};
+use evenfall_tests::published::metal_of;
 use glam::DVec3;
 
 const SPREAD: Spread = Spread::Repetitions(32);
 
 /// Metals by atomic number.
 fn metal(number: f64) -> Metal {
-    let name = [
-        (6.0, "carbon"),
-        (13.0, "aluminium"),
-        (22.0, "titanium"),
-        (24.0, "chromium"),
-        (28.0, "nickel"),
-        (29.0, "copper"),
-        (47.0, "silver"),
-        (79.0, "gold"),
-    ];
-    let name = name.iter().find(|(n, _)| (n - number).abs() < 0.5);
-    built_in(name.expect("a metal").1).expect("built in")
+    built_in(metal_of(number)).expect("built in")
 }
 
 fn species(number: f64) -> Species {

@@ -5,6 +5,7 @@ use evenfall_sim::constants::ELEMENTARY_CHARGE_C;
 use evenfall_sim::metals::{Metal, built_in};
 use evenfall_sim::supply::sputter::{Ion, Target};
 use evenfall_sim::worth::target::depth_m;
+use evenfall_tests::published::metal_of;
 
 /// Ions per m² in a second of 1 mA/cm².
 fn ions_per_m2() -> f64 {
@@ -20,17 +21,7 @@ fn bulk(molar_mass_g_per_mol: f64, density_g_per_cm3: f64) -> Metal {
 }
 
 fn by_number(number: f64) -> Metal {
-    let names = [
-        (13.0, "aluminium"),
-        (22.0, "titanium"),
-        (24.0, "chromium"),
-        (28.0, "nickel"),
-        (29.0, "copper"),
-        (47.0, "silver"),
-        (79.0, "gold"),
-    ];
-    let found = names.iter().find(|(z, _)| (z - number).abs() < 0.5);
-    built_in(found.unwrap().1).unwrap()
+    built_in(metal_of(number)).unwrap()
 }
 
 #[test]

@@ -1,8 +1,8 @@
 //! Resistivity of thin films: K. Fuchs (1938), E. H. Sondheimer (1952).
 
 use crate::values;
-use crate::yamamura_tawara_1996::metal_of;
 use evenfall_sim::worth::conduction::{Conductor, fuchs_sondheimer};
+use evenfall_tests::published::metal_of;
 
 #[test]
 fn thin_films_resist_more_as_the_integral_says() {

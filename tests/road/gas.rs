@@ -3,7 +3,7 @@
 use evenfall_sim::film::State;
 use evenfall_sim::outcome;
 use evenfall_sim::plan;
-use evenfall_sim::transport::{self, Method, RunSettings, Tally, Watch};
+use evenfall_sim::transport::{self, Method, RunSettings, Tally, Unwatched, Watch};
 use evenfall_tests::agreement::{Comparison, Disagreement, Spread, judge, measured, share};
 use evenfall_tests::bench::{Asked, Bench, Coated, Head};
 use evenfall_tests::solids::{block, disc};
@@ -64,19 +64,6 @@ fn with_hardly_any_gas_every_atom_flies_as_in_none() {
     assert_ne!(landed(&some), landed(&bare));
 }
 
-/// A watch that stands still.
-struct Still;
-
-impl Watch for Still {
-    fn elapsed_s(&self) -> f64 {
-        0.0
-    }
-    fn cancelled(&self) -> bool {
-        false
-    }
-    fn progress(&self, _stage: &'static str, _done: f64) {}
-}
-
 #[test]
 fn the_same_seed_gives_the_same_bits_on_any_number_of_threads_in_gas() {
     let coated = scene(&gas(20.0, "hard-sphere"), 0.7).coat(&Asked::fire(1000));
@@ -89,7 +76,7 @@ fn the_same_seed_gives_the_same_bits_on_any_number_of_threads_in_gas() {
             seed: 4,
             threads,
         };
-        transport::run(&coated.scene, &coated.rates, &settings, &Still)
+        transport::run(&coated.scene, &coated.rates, &settings, &Unwatched)
     };
     let one = on(1);
     for threads in [3, 8] {

@@ -4,7 +4,7 @@ use evenfall_sim::film;
 use evenfall_sim::outcome::{self, Outcome};
 use evenfall_sim::plan::read_text;
 use evenfall_sim::scene::{self, Meshes};
-use evenfall_sim::transport::{self, Method, RunSettings, Watch};
+use evenfall_sim::transport::{self, Method, RunSettings, Unwatched};
 use evenfall_tests::solids::block;
 use glam::DVec3;
 use std::f64::consts::PI;
@@ -14,19 +14,6 @@ use std::sync::Arc;
 /// Radius of the disc that emits and its distance from the block's lower face, m.
 const RADIUS_M: f64 = 0.015;
 const HEIGHT_M: f64 = 0.079;
-
-/// A watch that stands still.
-struct Still;
-
-impl Watch for Still {
-    fn elapsed_s(&self) -> f64 {
-        0.0
-    }
-    fn cancelled(&self) -> bool {
-        false
-    }
-    fn progress(&self, _stage: &'static str, _done: f64) {}
-}
 
 /// A block of 2 mm over a disc of 30 mm, coated for 60 s and at half power for 60 s more.
 fn coated(gas: &str, source: &str, part: &str) -> Outcome {
@@ -51,7 +38,7 @@ fn coated(gas: &str, source: &str, part: &str) -> Outcome {
         threads: 2,
     };
     let rates = transport::calibrate(&scene, &settings).unwrap();
-    let tally = transport::run(&scene, &rates, &settings, &Still);
+    let tally = transport::run(&scene, &rates, &settings, &Unwatched);
     let film = film::grow(&scene, &tally);
     outcome::assemble(&scene, &rates, &tally, &film, &settings)
 }

@@ -8,7 +8,7 @@ use crate::solids::Sheet;
 use evenfall_sim::film::{self, Film};
 use evenfall_sim::plan::{self, Plan};
 use evenfall_sim::scene::{self, Meshes, Scene};
-use evenfall_sim::transport::{self, Method, Rates, RunSettings, Tally, Watch};
+use evenfall_sim::transport::{self, Method, Rates, RunSettings, Tally, Unwatched};
 use glam::DVec3;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -115,19 +115,6 @@ pub struct Coated {
     /// The film.
     pub film: Film,
     volume_per_emitted_atom_m3: f64,
-}
-
-/// A watch that stands still.
-struct Still;
-
-impl Watch for Still {
-    fn elapsed_s(&self) -> f64 {
-        0.0
-    }
-    fn cancelled(&self) -> bool {
-        false
-    }
-    fn progress(&self, _stage: &'static str, _done: f64) {}
 }
 
 /// A length or a vector as the plan writes it, every digit kept.
@@ -247,7 +234,7 @@ impl Bench {
         let (scene, rates) = self.lowered(&settings);
         let mut tries = 0;
         let (tally, film) = loop {
-            let tally = transport::run(&scene, &rates, &settings, &Still);
+            let tally = transport::run(&scene, &rates, &settings, &Unwatched);
             let film = film::grow(&scene, &tally);
             tries += 1;
             let over = asked.rows.map_or(0.0, |share| worst(&tally, &film) / share);
@@ -279,7 +266,7 @@ impl Bench {
             ..Asked::fire(atoms)
         };
         let (scene, rates) = self.lowered(&asked.settings());
-        transport::run(&scene, &rates, &asked.settings(), &Still)
+        transport::run(&scene, &rates, &asked.settings(), &Unwatched)
     }
 
     /// Reads, lowers and calibrates.

@@ -11,13 +11,13 @@ use super::figures::{percent, significant, three, trimmed};
 use super::model::{Facet, PartConducts, PartGrowth, PartLooks, PartOutcome, Summary};
 use crate::constants::ELEMENTARY_CHARGE_C;
 use crate::film::State;
+use crate::geometry::edge_key;
 use crate::scene::{Scene, Step};
 use crate::stats::weighted_quantiles;
 use crate::transport::Rates;
 use crate::worth::conduction::Conductor;
 use crate::worth::growth::{DULL_BEYOND_RAD, DULL_FROM_M, tilt_range_rad};
 use crate::worth::optics::{film, green_index_of};
-use glam::DVec3;
 use std::collections::HashMap;
 
 /// Light in which an eye sees best, m.
@@ -238,10 +238,10 @@ fn connected(part: &PartOutcome, closed_m: f64) -> Vec<f64> {
     for row in (0..rows).filter(|&row| conducts(row)) {
         let [a, b, c] = part.triangles[row].map(|corner| part.vertices_m[corner as usize]);
         for ends in [[a, b], [b, c], [c, a]] {
-            match first.get(&edge(ends)) {
+            match first.get(&edge_key(ends)) {
                 Some(&other) => join(&mut parent, row, other),
                 None => {
-                    first.insert(edge(ends), row);
+                    first.insert(edge_key(ends), row);
                 }
             }
         }
@@ -254,12 +254,6 @@ fn connected(part: &PartOutcome, closed_m: f64) -> Vec<f64> {
     areas_m2.sort_by(|a, b| b.total_cmp(a));
     let all: f64 = areas_m2.iter().sum();
     areas_m2.into_iter().map(|area| area / all).collect()
-}
-
-fn edge(ends: [DVec3; 2]) -> [[u64; 3]; 2] {
-    let mut bits = ends.map(|end| end.to_array().map(f64::to_bits));
-    bits.sort_unstable();
-    bits
 }
 
 fn root(parent: &mut [usize], mut number: usize) -> usize {

@@ -95,6 +95,22 @@ pub trait Watch: Sync {
     fn progress(&self, stage: &'static str, done: f64);
 }
 
+/// A watch on which no time passes and that never stops a run: for whoever waits for its end.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Unwatched;
+
+impl Watch for Unwatched {
+    fn elapsed_s(&self) -> f64 {
+        0.0
+    }
+
+    fn cancelled(&self) -> bool {
+        false
+    }
+
+    fn progress(&self, _stage: &'static str, _done: f64) {}
+}
+
 /// Fates of fired atoms, whole numbers; they add up to `emitted`.
 #[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Balance {

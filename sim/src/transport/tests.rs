@@ -1,6 +1,6 @@
 //! The two methods against closed forms and each other, on scenes built by hand.
 
-use super::{Method, RunSettings, Tally, Watch, calibrate, run};
+use super::{Method, RunSettings, Tally, Unwatched, calibrate, run};
 use crate::geometry::solids;
 use crate::mesh::Mesh;
 use crate::plan::model::{
@@ -14,18 +14,6 @@ use std::f64::consts::PI;
 use std::sync::Arc;
 
 mod drawn;
-
-struct Quiet;
-
-impl Watch for Quiet {
-    fn elapsed_s(&self) -> f64 {
-        0.0
-    }
-    fn cancelled(&self) -> bool {
-        false
-    }
-    fn progress(&self, _stage: &'static str, _done: f64) {}
-}
 
 fn settings(method: Method, accuracy: f64, threads: usize) -> RunSettings {
     RunSettings {
@@ -131,7 +119,7 @@ fn over_grid(
 fn tally(scene: &Scene, method: Method, accuracy: f64, threads: usize) -> Tally {
     let settings = settings(method, accuracy, threads);
     let rates = calibrate(scene, &settings).expect("a plain rate");
-    run(scene, &rates, &settings, &Quiet)
+    run(scene, &rates, &settings, &Unwatched)
 }
 
 #[test]
@@ -234,8 +222,8 @@ fn errors_are_never_zero_where_lines_were_blocked_or_none_arrived() {
 fn mean_squares(sketched: &Scene, ran: &Scene) -> [f64; 2] {
     let settings = settings(Method::Gather, 0.005, 0);
     let rates = calibrate(sketched, &settings).expect("a plain rate");
-    let sketch = super::sketch(sketched, &rates, &settings, &Quiet);
-    let run = run(ran, &rates, &settings, &Quiet);
+    let sketch = super::sketch(sketched, &rates, &settings, &Unwatched);
+    let run = run(ran, &rates, &settings, &Unwatched);
     assert_eq!(sketch.balance.fates(), sketch.balance.emitted);
     let lines = super::lines::Lines::new(sketched, &rates);
     let job = super::gather::Job {

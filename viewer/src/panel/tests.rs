@@ -210,18 +210,8 @@ fn a_click_on_the_part_pins_a_spot_and_says_why_it_gets_what_it_gets() {
 
 #[test]
 fn the_window_shows_the_numbers_of_coat() {
-    use evenfall_sim::transport::{Method, RunSettings, Watch};
+    use evenfall_sim::transport::{Method, RunSettings, Unwatched};
     use evenfall_sim::{film, outcome, plan, scene, transport};
-    struct Quiet;
-    impl Watch for Quiet {
-        fn elapsed_s(&self) -> f64 {
-            0.0
-        }
-        fn cancelled(&self) -> bool {
-            false
-        }
-        fn progress(&self, _: &'static str, _: f64) {}
-    }
     let (folder, window) = coated();
     let plan = Arc::new(plan::read(&folder.path().join("cube.toml")).unwrap());
     let meshes = scene::load_meshes(&plan).unwrap();
@@ -236,7 +226,7 @@ fn the_window_shows_the_numbers_of_coat() {
         threads: 0,
     };
     let rates = transport::calibrate(&scene, &settings).unwrap();
-    let tally = transport::run(&scene, &rates, &settings, &Quiet);
+    let tally = transport::run(&scene, &rates, &settings, &Unwatched);
     let coat = outcome::assemble(
         &scene,
         &rates,

@@ -5,7 +5,9 @@
 //! on.
 
 use super::orbit::Orbit;
-use glam::{DAffine3, DMat3, DVec2, DVec3};
+use evenfall_sim::plan::model::Placement;
+use evenfall_sim::scene::pose_of;
+use glam::{DAffine3, DMat3, DVec2, DVec3, EulerRot};
 use std::f64::consts::FRAC_PI_4;
 
 /// What a grip changes.
@@ -48,12 +50,21 @@ impl Grip {
 }
 
 impl Pose {
+    /// The pose of a rigid motion.
+    pub fn of(affine: &DAffine3) -> Self {
+        let (z, y, x) = affine.matrix3.to_euler(EulerRot::ZYX);
+        Self {
+            at_m: affine.translation,
+            turn_rad: DVec3::new(x, y, z),
+        }
+    }
+
     /// riding_from_part.
     pub fn affine(&self) -> DAffine3 {
-        let turn = DMat3::from_rotation_z(self.turn_rad.z)
-            * DMat3::from_rotation_y(self.turn_rad.y)
-            * DMat3::from_rotation_x(self.turn_rad.x);
-        DAffine3::from_mat3_translation(turn, self.at_m)
+        pose_of(&Placement {
+            at_m: self.at_m,
+            turn_rad: self.turn_rad,
+        })
     }
 
     /// Direction of a grip's axis in the chamber.

@@ -6,7 +6,7 @@ use super::pick::Spot;
 use evenfall_sim::emission::sight::{Emitter, Fate, View, view};
 use evenfall_sim::outcome::BodyOutcome;
 use evenfall_sim::transport::kernel::Kernel;
-use glam::{DAffine3, DVec3, EulerRot};
+use glam::{DAffine3, DVec3};
 use std::f64::consts::TAU;
 
 /// Angles of the first rotation that are tried.
@@ -124,12 +124,7 @@ const AROUND: u32 = 8;
 ///
 /// What rides with the part is taken to go along with it, out of the way.
 fn tilt(shown: &Shown, spot: &Spot, angles_rad: &[f64], now: &Stand) -> Option<Tilt> {
-    let place = now.placed[spot.part];
-    let (z, y, x) = place.matrix3.to_euler(EulerRot::ZYX);
-    let pose = Pose {
-        at_m: place.translation,
-        turn_rad: DVec3::new(x, y, z),
-    };
+    let pose = Pose::of(&now.placed[spot.part]);
     let step = shown.outcome.steps.get(now.step)?;
     let turns = step.turns.first().is_some_and(|turns| turns.abs() >= 1.0);
     let gets = |pose: &Pose| -> f64 {

@@ -1,6 +1,6 @@
 use super::*;
 use crate::mesh::MeshHealth;
-use glam::DAffine3;
+use glam::{DAffine3, DVec3};
 
 /// Squares of 1 mm in a row, two facets each, with these thicknesses (nm) and angles (deg).
 fn row(squares: &[(f64, f64)]) -> PartOutcome {

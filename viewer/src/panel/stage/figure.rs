@@ -2,12 +2,12 @@
 
 use super::{draw, legend, marks};
 use crate::app::{Action, State};
+use crate::stage::grips::Pose;
 use crate::stage::{Shown, paint};
 use egui::{CentralPanel, Frame, Rect, RichText, Sense, Ui, Vec2};
 use evenfall_sim::outcome::figures::{clock, percent, trimmed};
 use evenfall_sim::outcome::reading::Reading;
 use evenfall_sim::outcome::{SourceOutcome, StepOutcome};
-use glam::EulerRot;
 
 /// Room below the picture for a line of the inputs, points.
 const LINE: f32 = 19.0;
@@ -68,9 +68,10 @@ fn inputs(state: &State, shown: &Shown) -> Vec<String> {
     let mut lines = vec![format!("Painted: {}", state.paint.name(shown))];
     lines.extend(outcome.sources.iter().map(|s| source(reading, s)));
     lines.extend(outcome.parts.iter().map(|part| {
-        let at = part.chamber_from_part.translation.to_array();
-        let (z, y, x) = part.chamber_from_part.matrix3.to_euler(EulerRot::ZYX);
-        let turn = [x, y, z].map(|angle| trimmed(round(angle.to_degrees())));
+        let pose = Pose::of(&part.chamber_from_part);
+        let at = pose.at_m.to_array();
+        let turn = pose.turn_rad.to_array();
+        let turn = turn.map(|angle| trimmed(round(angle.to_degrees())));
         format!(
             "Part {} at {}, turned {}° about x, y, z",
             part.name,

@@ -1,6 +1,7 @@
 //! Lines on parts: edges of named regions, and probes.
 
 use super::{LIFTED, Place, Solids};
+use evenfall_sim::geometry::edge_key;
 use evenfall_sim::outcome::{Outcome, PartOutcome};
 use glam::DVec3;
 use std::collections::HashMap;
@@ -8,15 +9,6 @@ use std::collections::HashMap;
 const REGION: [u8; 4] = [214, 48, 132, 255];
 const PROBE: [u8; 4] = [235, 235, 235, 255];
 const PROBE_TICK: [u8; 4] = [20, 20, 20, 255];
-
-/// An edge: its two corners' bits, the lesser first.
-type Edge = [[u64; 3]; 2];
-
-fn edge_of(a: DVec3, b: DVec3) -> Edge {
-    let mut edge = [a, b].map(|corner| corner.to_array().map(f64::to_bits));
-    edge.sort_unstable();
-    edge
-}
 
 /// Edges between rows that do not belong to the same regions, and free edges of regions.
 ///
@@ -31,16 +23,16 @@ pub fn region_edges(part: &PartOutcome) -> Vec<[DVec3; 2]> {
     if regions.iter().all(|&regions| regions == 0) {
         return Vec::new();
     }
-    let mut open: HashMap<Edge, (u64, [DVec3; 2])> = HashMap::new();
+    let mut open: HashMap<[[u64; 3]; 2], (u64, [DVec3; 2])> = HashMap::new();
     let mut edges = Vec::new();
     for (row, &regions) in part.triangles.iter().zip(&regions) {
         let [a, b, c] = row.map(|corner| part.vertices_m[corner as usize]);
         for ends in [[a, b], [b, c], [c, a]] {
-            match open.remove(&edge_of(ends[0], ends[1])) {
+            match open.remove(&edge_key(ends)) {
                 Some((other, _)) if other == regions => {}
                 Some(_) => edges.push(ends),
                 None => {
-                    open.insert(edge_of(ends[0], ends[1]), (regions, ends));
+                    open.insert(edge_key(ends), (regions, ends));
                 }
             }
         }
@@ -48,7 +40,7 @@ pub fn region_edges(part: &PartOutcome) -> Vec<[DVec3; 2]> {
     let free = open.into_values().filter(|(regions, _)| *regions != 0);
     let mut free: Vec<[DVec3; 2]> = free.map(|(_, ends)| ends).collect();
     // in an order that does not depend on hashes
-    free.sort_by_key(|[a, b]| edge_of(*a, *b));
+    free.sort_by_key(|ends| edge_key(*ends));
     edges.extend(free);
     edges
 }

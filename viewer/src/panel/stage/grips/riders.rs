@@ -2,8 +2,9 @@
 
 use crate::app::document::quantity::like;
 use crate::app::document::{Change, Document, Section, Step};
+use crate::stage::grips::Pose;
 use evenfall_sim::units::{Dimension, parse_quantity};
-use glam::{DAffine3, DMat3, DVec3, EulerRot};
+use glam::{DAffine3, DVec3};
 
 /// The changes that carry riding fixtures and coupons along.
 ///
@@ -45,9 +46,7 @@ fn one(document: &Document, section: &Section, moved: &DAffine3) -> Vec<Change> 
         return changes;
     }
     let turn_rad = vector(document, section, ("turn", Dimension::Angle)).unwrap_or_default();
-    let turned = moved.matrix3 * rotation(turn_rad);
-    let (z, y, x) = turned.to_euler(EulerRot::ZYX);
-    let turned_rad = DVec3::new(x, y, z);
+    let turned_rad = Pose::of(&(*moved * Pose { at_m, turn_rad }.affine())).turn_rad;
     if turned_rad.distance(turn_rad) > 1e-9 {
         changes.push(put(
             document,
@@ -57,12 +56,6 @@ fn one(document: &Document, section: &Section, moved: &DAffine3) -> Vec<Change> 
         ));
     }
     changes
-}
-
-fn rotation(turn_rad: DVec3) -> DMat3 {
-    DMat3::from_rotation_z(turn_rad.z)
-        * DMat3::from_rotation_y(turn_rad.y)
-        * DMat3::from_rotation_x(turn_rad.x)
 }
 
 fn way(section: &Section, key: &str, axis: usize) -> Vec<Step> {
@@ -114,6 +107,7 @@ fn put(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use glam::DMat3;
     use std::path::PathBuf;
 
     const PLAN: &str = "[[fixture]]\nname = \"holder\"\nrides = \"part\"\nat = [\"10 mm\", \"0 mm\", \"200 mm\"]\n\
