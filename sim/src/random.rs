@@ -27,6 +27,8 @@ pub enum Use {
     Causes = 8,
     /// Flight of an atom fired to scale a rate.
     CalibrateAtom = 9,
+    /// Flight of an atom that is scattered on its way.
+    Scatter = 10,
 }
 
 /// One block of the Philox4x32-10 generator.

@@ -110,7 +110,8 @@ impl Bundle<'_> {
         for lane in 0..std::mem::take(&mut batch.filled) {
             let line = four.line(lane);
             let weight = four.weight[lane];
-            let arrives = line.open * line.cosine.max(0.0) * self.thickness * weight;
+            let survives = self.lines.survival(self.channel, &line);
+            let arrives = line.open * line.cosine.max(0.0) * self.thickness * weight * survives;
             batch.drawn.push(Drawn {
                 weight,
                 bin: four.bin[lane],

@@ -110,7 +110,7 @@ fn one(
             lit += weight;
             if open > 0.0 && facing > 0.0 {
                 if free {
-                    let survives = job.lines.survival(channel, line.length_m());
+                    let survives = job.lines.survival(channel, line);
                     causes.shares[Share::Direct as usize] += open * facing * survives;
                     causes.shares[Share::Gas as usize] += open * facing * (1.0 - survives);
                     clear += weight;

@@ -11,7 +11,7 @@ use crate::emission::StartEnergy;
 use crate::gas::{Pair, Velocity};
 use crate::plan::model::ChamberShape;
 use crate::random::Stream;
-use crate::scene::{BodyId, Side};
+use crate::scene::Side;
 use crate::transport::kernel::Hit;
 use crate::trig::sin_cos_of_turns;
 use glam::{DAffine3, DVec3};
@@ -25,9 +25,9 @@ const MOST_BOUNCES: u32 = 1 << 20;
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Atom {
     /// Chamber frame, m.
-    at_m: DVec3,
+    pub at_m: DVec3,
     /// Direction in the chamber frame; the speed counts in gas only.
-    velocity: Velocity,
+    pub velocity: Velocity,
     /// Triangle that it leaves, and the group of it (riding or not).
     leaves: Option<(bool, u32)>,
     /// Collisions so far.
@@ -37,13 +37,24 @@ pub(super) struct Atom {
 }
 
 /// What one flight came to.
-enum Met {
+pub(super) enum Met {
     /// A body, in one of the groups (riding or not).
     Body(Hit, bool),
-    /// A wall, with the normal inward.
+    /// A wall, with the normal inward and how far away it is, m.
     Wall(DVec3, f64),
+    /// A gas atom, so far away, m.
+    Gas(f64),
     /// Nothing within reach.
     Nothing,
+}
+
+/// From where an atom flies on.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Turn {
+    /// A collision in the gas.
+    Gas,
+    /// A surface, with its normal on the side that was met, chamber frame.
+    Surface(DVec3),
 }
 
 /// The scene as one atom finds it.
@@ -91,46 +102,117 @@ impl<'a> Way<'a> {
         self.pair.map(|pair| pair.energy_j(atom.velocity.speed))
     }
 
+    /// The atom as it leaves its source.
+    pub fn start(&self) -> Atom {
+        self.start
+    }
+
+    /// Where the riding group stands.
+    pub fn chamber_from_riding(&self) -> &DAffine3 {
+        &self.chamber_from_riding
+    }
+
     /// Follows the atom to its end; none if it was stopped on its way.
     pub fn follow(&self, stream: &mut Stream, stop: &dyn Fn() -> bool) -> Option<(Landing, Atom)> {
         let mut atom = self.start;
         loop {
-            let free_m = match self.pair {
-                Some(pair) => -stream.uniform().ln() * pair.free_path_at_m(atom.velocity.speed),
-                None => f64::INFINITY,
-            };
-            match (self.meet(&atom, free_m), self.pair) {
-                (Met::Body(hit, riding), _) => {
-                    let group = self.lines.group(self.channel.configuration, riding);
-                    let (body, triangle) = body_of(group, hit.triangle);
-                    let sticking = self.lines.scene.bodies[body.0 as usize].sticking;
-                    if stays(sticking, &atom, stream) {
-                        let landing = self.landing((body, triangle), (&hit, riding), &atom);
-                        return Some((landing, atom));
-                    }
-                    self.leave_body(&mut atom, (&hit, riding), stream);
-                }
-                (Met::Wall(inward, distance_m), _) => {
-                    let chamber = self.lines.scene.plan.chamber.as_ref();
-                    if stays(chamber.map_or(1.0, |c| c.sticking), &atom, stream) {
-                        return Some((Landing::Wall, atom));
-                    }
-                    atom.at_m += atom.velocity.along * distance_m;
-                    atom.leaves = None;
-                    self.bounce(&mut atom, inward, stream);
-                }
-                (Met::Nothing, Some(pair)) if free_m < f64::INFINITY => {
-                    atom.at_m += atom.velocity.along * free_m;
-                    atom.leaves = None;
-                    atom.velocity = pair.collide(atom.velocity, stream);
-                    atom.collisions += 1;
-                }
-                (Met::Nothing, _) => return Some((Landing::Escaped, atom)),
+            let met = self.next(&atom, stream);
+            if self.ends(&met, &atom, stream) {
+                return Some((self.landing(&met, &atom), atom));
             }
+            let turn = self.arrive(&mut atom, &met);
+            atom.velocity = self.depart(&atom, turn, stream);
             if (atom.collisions + atom.bounces).is_multiple_of(LOOKS) && stop() {
                 return None;
             }
         }
+    }
+
+    /// Draws how far the atom flies, and finds what it meets.
+    pub fn next(&self, atom: &Atom, stream: &mut Stream) -> Met {
+        let free_m = match self.pair {
+            Some(pair) => -stream.uniform().ln() * pair.free_path_at_m(atom.velocity.speed),
+            None => f64::INFINITY,
+        };
+        match self.meet(atom, free_m) {
+            Met::Nothing if free_m < f64::INFINITY => Met::Gas(free_m),
+            met => met,
+        }
+    }
+
+    /// Draws whether the atom's way ends with what it met.
+    pub fn ends(&self, met: &Met, atom: &Atom, stream: &mut Stream) -> bool {
+        match met {
+            Met::Body(hit, riding) => {
+                let group = self.lines.group(self.channel.configuration, *riding);
+                let (body, _) = body_of(group, hit.triangle);
+                stays(
+                    self.lines.scene.bodies[body.0 as usize].sticking,
+                    atom,
+                    stream,
+                )
+            }
+            Met::Wall(..) => {
+                let chamber = self.lines.scene.plan.chamber.as_ref();
+                stays(chamber.map_or(1.0, |c| c.sticking), atom, stream)
+            }
+            Met::Gas(_) => false,
+            Met::Nothing => true,
+        }
+    }
+
+    /// Takes the atom to what it met, if its way goes on from there.
+    pub fn arrive(&self, atom: &mut Atom, met: &Met) -> Turn {
+        let along = atom.velocity.along;
+        let (distance_m, leaves, turn) = match met {
+            Met::Gas(free_m) => (*free_m, None, Turn::Gas),
+            Met::Wall(inward, distance_m) => (*distance_m, None, Turn::Surface(*inward)),
+            Met::Body(hit, riding) => {
+                let normal = self.normal_met(hit, *riding, along);
+                let leaves = Some((*riding, hit.triangle));
+                (hit.t, leaves, Turn::Surface(normal))
+            }
+            Met::Nothing => (0.0, atom.leaves, Turn::Gas),
+        };
+        atom.at_m += along * distance_m;
+        atom.leaves = leaves;
+        match turn {
+            Turn::Gas => atom.collisions += 1,
+            Turn::Surface(_) => atom.bounces += 1,
+        }
+        turn
+    }
+
+    /// Draws the velocity with which the atom flies on.
+    ///
+    /// From a surface by the cosine law and, in gas, with the energy of a gas behind it at the gas's temperature,
+    /// E = −k T ln(ξ₁ ξ₂): full accommodation, walls as warm as the gas. Source: PHYSICS.md eq. 55.
+    #[inline]
+    pub fn depart(&self, atom: &Atom, turn: Turn, stream: &mut Stream) -> Velocity {
+        match (turn, self.pair) {
+            (Turn::Gas, Some(pair)) => pair.collide(atom.velocity, stream),
+            (Turn::Gas, None) => atom.velocity, // not without gas
+            (Turn::Surface(normal), pair) => {
+                let along = from_normal(normal, by_cosine(stream.pair()));
+                let speed = match (pair, &self.lines.scene.gas) {
+                    (Some(pair), Some(gas)) => {
+                        let energy = StartEnergy::Effusive {
+                            temperature_k: gas.state.temperature_k,
+                        };
+                        pair.speed_of(energy.sample_j(stream))
+                    }
+                    _ => atom.velocity.speed,
+                };
+                Velocity { along, speed }
+            }
+        }
+    }
+
+    /// Mean free path at a velocity, m; without end where there is no gas.
+    #[inline]
+    pub fn free_path_m(&self, velocity: &Velocity) -> f64 {
+        self.pair
+            .map_or(f64::INFINITY, |pair| pair.free_path_at_m(velocity.speed))
     }
 
     /// What the atom meets within a distance.
@@ -147,32 +229,7 @@ impl<'a> Way<'a> {
             (Some(wall), Some(chamber)) => wall.distance_m + reach_beyond_m(chamber),
             _ => f64::INFINITY,
         };
-        let mut nearest = within_m.min(beyond);
-        let mut met = None;
-        for riding in [false, true] {
-            let group = self.lines.group(self.channel.configuration, riding);
-            if group.kernel.is_empty() {
-                continue;
-            }
-            let (from, along) = if riding {
-                (
-                    self.riding_from_chamber.transform_point3(atom.at_m),
-                    self.riding_from_chamber.transform_vector3(along),
-                )
-            } else {
-                (atom.at_m, along)
-            };
-            if nearest < f64::INFINITY && !group.kernel.near(from, from + along * nearest) {
-                continue;
-            }
-            let skip = atom
-                .leaves
-                .and_then(|(group, triangle)| (group == riding).then_some(triangle));
-            if let Some(hit) = group.kernel.first_hit(from, along, nearest, skip) {
-                nearest = hit.t;
-                met = Some((hit, riding));
-            }
-        }
+        let met = self.first_body(atom, along, within_m.min(beyond));
         let wall = wall.filter(|wall| wall.distance_m <= within_m);
         // What lies outside the walls is cut off: the wall is nearer.
         let met = met.filter(|(hit, _)| match (wall, chamber) {
@@ -188,20 +245,54 @@ impl<'a> Way<'a> {
         }
     }
 
-    /// Where an atom stuck that met a body.
-    fn landing(
-        &self,
-        (body, triangle): (BodyId, u32),
-        (hit, riding): (&Hit, bool),
-        atom: &Atom,
-    ) -> Landing {
-        let group = self.lines.group(self.channel.configuration, riding);
-        let along = if riding {
-            self.riding_from_chamber
-                .transform_vector3(atom.velocity.along)
+    /// The first body along a direction within a distance, whatever walls may be nearer.
+    pub fn first_body(&self, atom: &Atom, along: DVec3, within_m: f64) -> Option<(Hit, bool)> {
+        let mut nearest = within_m;
+        let mut met = None;
+        for riding in [true, false] {
+            let group = self.lines.group(self.channel.configuration, riding);
+            if group.kernel.is_empty() {
+                continue;
+            }
+            let (from, along) = self.in_group(atom.at_m, along, riding);
+            if nearest < f64::INFINITY && !group.kernel.near(from, from + along * nearest) {
+                continue;
+            }
+            let skip = atom
+                .leaves
+                .and_then(|(group, triangle)| (group == riding).then_some(triangle));
+            if let Some(hit) = group.kernel.first_hit(from, along, nearest, skip) {
+                nearest = hit.t;
+                met = Some((hit, riding));
+            }
+        }
+        met
+    }
+
+    /// A point and a direction of the chamber as a group has them.
+    fn in_group(&self, at_m: DVec3, along: DVec3, riding: bool) -> (DVec3, DVec3) {
+        if riding {
+            let back = &self.riding_from_chamber;
+            (back.transform_point3(at_m), back.transform_vector3(along))
         } else {
-            atom.velocity.along
-        };
+            (at_m, along)
+        }
+    }
+
+    /// Where an atom's way ended.
+    fn landing(&self, met: &Met, atom: &Atom) -> Landing {
+        match met {
+            Met::Body(hit, riding) => self.landing_on(hit, *riding, atom.velocity.along),
+            Met::Wall(..) => Landing::Wall,
+            Met::Gas(_) | Met::Nothing => Landing::Escaped,
+        }
+    }
+
+    /// Where an atom sticks that meets a body, flying along a direction of the chamber.
+    pub fn landing_on(&self, hit: &Hit, riding: bool, along: DVec3) -> Landing {
+        let group = self.lines.group(self.channel.configuration, riding);
+        let (body, triangle) = body_of(group, hit.triangle);
+        let (_, along) = self.in_group(DVec3::ZERO, along, riding);
         Landing::Body {
             body,
             triangle,
@@ -215,35 +306,17 @@ impl<'a> Way<'a> {
         }
     }
 
-    /// Sets an atom back on its way from the triangle that it met.
-    fn leave_body(&self, atom: &mut Atom, (hit, riding): (&Hit, bool), stream: &mut Stream) {
+    /// Normal of a body's triangle on the side that an atom met, chamber frame.
+    fn normal_met(&self, hit: &Hit, riding: bool, along: DVec3) -> DVec3 {
         let group = self.lines.group(self.channel.configuration, riding);
         let [a, b, c] = group.kernel.triangle(hit.triangle);
-        let front = (b - a).cross(c - a).normalize_or(-atom.velocity.along);
+        let front = (b - a).cross(c - a).normalize_or(-along);
         let normal = if hit.from_front { front } else { -front };
-        let normal = if riding {
+        if riding {
             self.chamber_from_riding.transform_vector3(normal)
         } else {
             normal
-        };
-        atom.at_m += atom.velocity.along * hit.t;
-        atom.leaves = Some((riding, hit.triangle));
-        self.bounce(atom, normal, stream);
-    }
-
-    /// A new direction by the cosine law about a normal and, in gas, a new energy.
-    ///
-    /// The atom leaves as it would from a gas behind the surface at the gas's temperature, E = −k T ln(ξ₁ ξ₂): full
-    /// accommodation, walls as warm as the gas. Source: PHYSICS.md eq. 55.
-    fn bounce(&self, atom: &mut Atom, normal: DVec3, stream: &mut Stream) {
-        atom.velocity.along = from_normal(normal, by_cosine(stream.pair()));
-        if let (Some(pair), Some(gas)) = (self.pair, &self.lines.scene.gas) {
-            let energy = StartEnergy::Effusive {
-                temperature_k: gas.state.temperature_k,
-            };
-            atom.velocity.speed = pair.speed_of(energy.sample_j(stream));
         }
-        atom.bounces += 1;
     }
 }
 

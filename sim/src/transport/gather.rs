@@ -359,7 +359,8 @@ impl Pass<'_> {
                 target,
                 window,
                 clear,
-                thickness: channel.atoms * channel.atom_volume_m3 / f64::from(count),
+                thickness: channel.atoms * channel.atom_volume_m3 * lines.sticking(&target)
+                    / f64::from(count),
                 visible: if channel.open {
                     channel.atoms / self.open_atoms / f64::from(count)
                 } else {

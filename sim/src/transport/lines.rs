@@ -200,13 +200,18 @@ impl<'a> Lines<'a> {
         lines
     }
 
-    /// Share of a channel's atoms that fly so far without meeting a gas atom; 1 without gas.
+    /// Share of a channel's atoms that fly along a line without meeting a gas atom; 1 without gas.
     #[inline]
-    pub fn survival(&self, channel: &Channel, distance_m: f64) -> f64 {
+    pub fn survival(&self, channel: &Channel, line: &Line) -> f64 {
         match self.survivals.get(channel.source) {
-            Some(survival) => survival.at(distance_m),
+            Some(survival) => survival.at(line.length_m()),
             None => 1.0,
         }
+    }
+
+    /// Share of what arrives on a receiver that stays.
+    pub fn sticking(&self, target: &Target) -> f64 {
+        self.scene.bodies[target.body.0 as usize].sticking
     }
 
     /// How far starts are lifted off an emitting face, m.

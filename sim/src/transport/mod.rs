@@ -20,6 +20,7 @@ mod looks;
 mod pilot;
 mod probe;
 mod run;
+mod scattered;
 mod tally;
 mod walls;
 mod window;
@@ -50,7 +51,7 @@ pub struct RunSettings {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Method {
-    /// Gather where atoms fly straight, audited by firing; else firing.
+    /// Gather what comes straight, walk what is scattered, audited by firing.
     Auto,
     /// Gather, audited by firing.
     Gather,
@@ -59,14 +60,13 @@ pub enum Method {
 }
 
 impl Method {
-    /// The method that a run really uses: lines end where they first meet a solid or a gas atom, so that only firing
-    /// goes on from there.
+    /// The method that a run really uses: gathered lines end where they first meet a solid or a gas atom, so that
+    /// gathering alone is not enough where atoms go on from there.
     #[must_use]
     pub fn in_effect(self, scene: &crate::scene::Scene) -> Self {
-        if scene.is_straight() {
-            self
-        } else {
-            Self::Fire
+        match self {
+            Self::Gather if !scene.is_straight() => Self::Auto,
+            method => method,
         }
     }
 }

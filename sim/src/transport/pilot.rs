@@ -59,6 +59,16 @@ pub(crate) struct Aim<'a> {
     pub idle: &'a [bool],
     /// Causes of each receiver.
     pub causes: &'a [Causes],
+    /// Film of each receiver that is known otherwise, m: its error is taken against all of it. Empty where there is none.
+    pub beside_m: &'a [f64],
+}
+
+impl Aim<'_> {
+    /// What the error of a receiver's film is taken against, m.
+    pub fn against_m(&self, receiver: usize, thickness_m: f64, floor_m: f64) -> f64 {
+        let beside_m = self.beside_m.get(receiver).copied().unwrap_or(0.0);
+        (thickness_m + beside_m).max(floor_m)
+    }
 }
 
 /// Efforts for a pilot.
@@ -146,7 +156,7 @@ pub(crate) fn settle(job: &Job, aim: &Aim, pilot: &Effort, sums: &Sums) -> Effor
                     *variance = variance.max((sum / lines).powi(2) / (scale + 1.0));
                 }
             }
-            let target = aim.accuracy * (cell.sum / scale).max(floor_m);
+            let target = aim.accuracy * aim.against_m(index, cell.sum / scale, floor_m);
             if cell.arrived == 0 {
                 // Nothing seen: the error is one arrival among all lines, and falls as 1/n.
                 let single = cell.missed / f64::from(cell.blocked.max(1)) / scale;
@@ -286,7 +296,8 @@ pub(crate) fn raise(effort: &Effort, sums: &Sums, aim: &Aim) -> Effort {
         .unwrap_or_else(|| super::tally::floor_of(&receivers, aim));
     let errors: Vec<f64> = receivers
         .iter()
-        .map(|r| r.std_error_m / r.thickness_m.max(floor_m))
+        .enumerate()
+        .map(|(index, r)| r.std_error_m / aim.against_m(index, r.thickness_m, floor_m))
         .collect();
     let weights: Vec<f64> = aim
         .areas_m2

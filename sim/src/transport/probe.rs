@@ -91,6 +91,7 @@ fn one(
         areas_m2: &ones,
         idle: &idle,
         causes: &causes,
+        beside_m: &[],
     };
     let (effort, sums) = pilot::run_pilot(&job, &idle, &mut rays);
     let mut effort = pilot::settle(&job, &aim, &effort, &sums);

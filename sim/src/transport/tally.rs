@@ -265,8 +265,9 @@ pub(crate) fn accuracy_of_receivers(receivers: &[Sums], aim: &Aim) -> f64 {
     let floor_m = aim.floor_m.unwrap_or_else(|| floor_of(receivers, aim));
     let errors: Vec<f64> = receivers
         .iter()
-        .map(|r| {
-            let against = r.thickness_m.max(floor_m);
+        .enumerate()
+        .map(|(index, r)| {
+            let against = aim.against_m(index, r.thickness_m, floor_m);
             if against > 0.0 {
                 r.std_error_m / against
             } else {
@@ -274,13 +275,18 @@ pub(crate) fn accuracy_of_receivers(receivers: &[Sums], aim: &Aim) -> f64 {
             }
         })
         .collect();
+    of_the_area(&errors, aim)
+}
+
+/// The 95th percentile of relative errors over the area that counts.
+pub(super) fn of_the_area(errors: &[f64], aim: &Aim) -> f64 {
     let weights: Vec<f64> = aim
         .areas_m2
         .iter()
         .zip(aim.idle)
         .map(|(&a, &idle)| if idle { 0.0 } else { a })
         .collect();
-    weighted_quantile(&errors, &weights, 0.95).unwrap_or(0.0)
+    weighted_quantile(errors, &weights, 0.95).unwrap_or(0.0)
 }
 
 /// The same from running sums.

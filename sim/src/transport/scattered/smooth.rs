@@ -1,0 +1,292 @@
+//! How far scattered film is smoothed, and what that costs in truth.
+//!
+//! In: features of a part's facets and two independent halves of its scores. Out: a linear operator, chosen region by
+//! region, and the error that it brings with it.
+//!
+//! Three trees with different weights of place and outlook group the facets; in every group the film is fitted
+//! linearly ([`Fit`]) and the three fits are averaged. The size of groups is chosen per region: the one whose fit to one
+//! half of the atoms foretells the other half best, which is right for any number of atoms and any shape.
+
+use super::features::{FEATURES, Features};
+use super::fit::Fit;
+use super::tree::Tree;
+use rayon::prelude::*;
+use std::ops::Range;
+
+/// What a change of direction is worth as a change of place, in sizes of the part, tree by tree.
+const LENGTHS: [f64; 3] = [0.075, 0.15, 0.3];
+/// Facets in the smallest groups, on average; each further level has twice as many.
+const SMALLEST: usize = 16;
+/// Levels, the first of which is no smoothing.
+const LEVELS: usize = 10;
+/// Levels between a smoothing and the finer one that tells how far it is off.
+const FINER: usize = 3;
+/// Level whose film stands in for the truth in weights.
+const PLAIN_LEVEL: usize = 5;
+/// Facets to a region, at least, and most regions.
+const REGION: usize = 1000;
+const MOST_REGIONS: usize = 16;
+/// Film below this share of the mean counts as this much in weights.
+const LEAST: f64 = 0.05;
+/// Films smoothed in one go.
+const TOGETHER: usize = 16;
+
+/// A linear smoothing of films over the facets of a part.
+pub(super) struct Smoother {
+    features: Vec<Features>,
+    areas: Vec<f64>,
+    /// Sum of the areas.
+    whole: f64,
+    trees: Vec<Tree>,
+    /// Level of each facet; 0 is none.
+    level: Vec<u8>,
+    /// Standard deviation of the smoothed film from the truth that no number of atoms mends, per facet, relative.
+    pub bias: Vec<f64>,
+}
+
+impl Smoother {
+    /// Builds the trees; nothing is smoothed until [`Smoother::choose`].
+    pub fn new(features: Vec<Features>, areas: Vec<f64>) -> Self {
+        let count = features.len();
+        let whole: f64 = areas.iter().sum();
+        let smallest = whole * SMALLEST as f64 / count.max(1) as f64;
+        let size_m = size_of(&features);
+        let trees = if count < 2 * SMALLEST {
+            Vec::new()
+        } else {
+            LENGTHS
+                .par_iter()
+                .map(|length| {
+                    #[expect(clippy::cast_possible_truncation, reason = "a length for sorting")]
+                    let length_m = (length * size_m) as f32;
+                    Tree::new(&features, &areas, length_m, smallest)
+                })
+                .collect()
+        };
+        Self {
+            level: vec![0; count],
+            bias: vec![0.0; count],
+            features,
+            areas,
+            whole,
+            trees,
+        }
+    }
+
+    /// Chooses the levels by two independent halves of the scores, as densities.
+    pub fn choose(&mut self, halves: [&[f64]; 2]) {
+        let Some(tree) = self.trees.get(1) else {
+            return;
+        };
+        let count = self.areas.len();
+        let regions = (count / REGION).clamp(1, MOST_REGIONS);
+        let regions: Vec<Vec<u32>> = tree
+            .groups(self.whole / regions as f64)
+            .into_iter()
+            .map(|run| tree.order[run].to_vec())
+            .collect();
+        let films: Vec<[Vec<f64>; 2]> = (0..LEVELS)
+            .map(|level| {
+                let mut two = self.at_level(level, &halves).into_iter();
+                [two.next(), two.next()].map(Option::unwrap_or_default)
+            })
+            .collect();
+        let Some(plain) = self.plain(&films[PLAIN_LEVEL]) else {
+            return;
+        };
+        let halved = Halved {
+            areas: &self.areas,
+            films: &films,
+            plain: &plain,
+        };
+        let chosen: Vec<(usize, Squares)> = regions.iter().map(|r| halved.best(r)).collect();
+        let sum = chosen
+            .iter()
+            .fold(Squares::default(), |sum, (_, own)| sum.plus(own));
+        let everywhere = sum.coarse / sum.film;
+        let beneath = (sum.all / sum.film - everywhere).max(0.0);
+        for (facets, (level, own)) in regions.iter().zip(&chosen) {
+            let here = own.coarse / own.film;
+            let bias = 0.5 * (here.max(0.0) + everywhere.max(0.0)) + beneath;
+            for &facet in facets {
+                self.level[facet as usize] = u8::try_from(*level).unwrap_or(u8::MAX);
+                self.bias[facet as usize] = bias.sqrt();
+            }
+        }
+    }
+
+    /// The film that stands in for the truth in weights; none where nothing scored.
+    fn plain(&self, [one, other]: &[Vec<f64>; 2]) -> Option<Vec<f64>> {
+        let both = || one.iter().zip(other).map(|(a, b)| 0.5 * (a + b));
+        let mean = both().zip(&self.areas).map(|(x, a)| x * a).sum::<f64>() / self.whole;
+        (mean > 0.0).then(|| both().map(|x| x.max(LEAST * mean)).collect())
+    }
+
+    /// Smooths films, each at the levels chosen.
+    pub fn smooth(&self, films: &[&[f64]]) -> Vec<Vec<f64>> {
+        let mut smoothed: Vec<Vec<f64>> = films.iter().map(|film| film.to_vec()).collect();
+        for level in 1..LEVELS {
+            if !self.level.iter().any(|&own| usize::from(own) == level) {
+                continue;
+            }
+            for (films, smoothed) in films.chunks(TOGETHER).zip(smoothed.chunks_mut(TOGETHER)) {
+                let at_level = self.at_level(level, films);
+                for (to, from) in smoothed.iter_mut().zip(at_level) {
+                    let facets = to.iter_mut().zip(from).zip(&self.level);
+                    for ((to, from), _) in facets.filter(|(_, own)| usize::from(**own) == level) {
+                        *to = from;
+                    }
+                }
+            }
+        }
+        smoothed
+    }
+
+    /// Films smoothed at one level everywhere: the mean of the trees' fits.
+    fn at_level(&self, level: usize, films: &[&[f64]]) -> Vec<Vec<f64>> {
+        if level == 0 || self.trees.is_empty() {
+            return films.iter().map(|film| film.to_vec()).collect();
+        }
+        let share = 1.0 / self.trees.len() as f64;
+        let mut smoothed = vec![vec![0.0; self.areas.len()]; films.len()];
+        for tree in &self.trees {
+            let groups = tree.groups(self.area_of(level));
+            let found: Vec<Vec<f64>> = groups
+                .par_iter()
+                .map(|run| self.group(&tree.order[run.clone()], films))
+                .collect();
+            for (run, found) in groups.into_iter().zip(found) {
+                self.give(&tree.order, run, &found, share, &mut smoothed);
+            }
+        }
+        smoothed
+    }
+
+    /// Films of one group, one after the other.
+    fn group(&self, facets: &[u32], films: &[&[f64]]) -> Vec<f64> {
+        let fit = Fit::new(facets, &self.features, &self.areas);
+        let mut found = Vec::with_capacity(facets.len() * films.len());
+        for film in films {
+            let value = |facet: u32| film[facet as usize];
+            let before = found.len();
+            fit.smooth(value, |_, value| found.push(value));
+            found.resize(before + facets.len(), 0.0);
+        }
+        found
+    }
+
+    fn give(
+        &self,
+        order: &[u32],
+        run: Range<usize>,
+        found: &[f64],
+        share: f64,
+        smoothed: &mut [Vec<f64>],
+    ) {
+        let facets = &order[run];
+        for (film, found) in smoothed.iter_mut().zip(found.chunks(facets.len())) {
+            for (&facet, value) in facets.iter().zip(found) {
+                film[facet as usize] += share * value;
+            }
+        }
+    }
+
+    /// Area of groups at a level, m².
+    fn area_of(&self, level: usize) -> f64 {
+        let facets = (SMALLEST << (level - 1)) as f64;
+        self.whole * facets / self.areas.len() as f64
+    }
+
+    /// Area over which a facet's film is smoothed, m².
+    pub fn area_around(&self, facet: usize) -> f64 {
+        match self.level[facet] {
+            0 => self.areas[facet],
+            level => self.area_of(usize::from(level)).max(self.areas[facet]) / FEATURES as f64,
+        }
+    }
+
+    /// Mean number of facets smoothed over, for whoever looks.
+    #[cfg(test)]
+    pub fn levels(&self) -> &[u8] {
+        &self.level
+    }
+}
+
+/// Two halves of the scores at all levels, `films[level][half]`.
+struct Halved<'a> {
+    areas: &'a [f64],
+    films: &'a [[Vec<f64>; 2]],
+    plain: &'a [f64],
+}
+
+/// Weighted sums over a region.
+#[derive(Debug, Clone, Copy, Default)]
+struct Squares {
+    /// Of the squared deviation of the chosen level from a finer one.
+    coarse: f64,
+    /// Of its squared deviation from the truth.
+    all: f64,
+    /// Of the squared film.
+    film: f64,
+}
+
+impl Squares {
+    fn plus(&self, other: &Self) -> Self {
+        Self {
+            coarse: self.coarse + other.coarse,
+            all: self.all + other.all,
+            film: self.film + other.film,
+        }
+    }
+}
+
+impl Halved<'_> {
+    /// Sum over facets, weighted as Poisson noise asks: by area over film.
+    fn over(&self, facets: &[u32], of: impl Fn(usize) -> f64) -> f64 {
+        let facets = facets.iter().map(|&facet| facet as usize);
+        facets.map(|i| self.areas[i] / self.plain[i] * of(i)).sum()
+    }
+
+    /// The level whose fit to one half foretells the other best, and how far it is off.
+    ///
+    /// With x₁, x₂ the halves (truth and noise of their own) and P the smoothing, ⟨(P x₁ − x₁)(P x₂ − x₂)⟩ is the squared
+    /// deviation of P from the truth, without noise in its mean; but a noisy number. Against a finer smoothing instead
+    /// of x it is far less noisy and finds nearly as much.
+    fn best(&self, facets: &[u32]) -> (usize, Squares) {
+        let [x, y] = &self.films[0];
+        let miss = |level: usize| {
+            let [one, other] = &self.films[level];
+            self.over(facets, |i| {
+                (one[i] - y[i]).powi(2) + (other[i] - x[i]).powi(2)
+            })
+        };
+        let mut best = (f64::INFINITY, 0);
+        for level in 0..self.films.len() {
+            let miss = miss(level);
+            if miss < best.0 {
+                best = (miss, level);
+            }
+        }
+        let level = best.1;
+        let [one, other] = &self.films[level];
+        let [fine, fine_other] = &self.films[level.saturating_sub(FINER)];
+        let squares = Squares {
+            coarse: self.over(facets, |i| (one[i] - fine[i]) * (other[i] - fine_other[i])),
+            all: self.over(facets, |i| (one[i] - x[i]) * (other[i] - y[i])),
+            film: self.over(facets, |i| self.plain[i].powi(2)),
+        };
+        (level, squares)
+    }
+}
+
+/// Largest extent of the facets' places, m.
+fn size_of(features: &[Features]) -> f64 {
+    let extent = |axis: usize| {
+        let values = features.iter().map(|f| f.0[axis]);
+        let (least, most) = values.fold((f32::INFINITY, f32::NEG_INFINITY), |(a, b), x| {
+            (a.min(x), b.max(x))
+        });
+        f64::from(most - least)
+    };
+    (0..3).map(extent).fold(0.0, f64::max)
+}

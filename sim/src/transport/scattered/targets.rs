@@ -1,0 +1,174 @@
+//! What scattered atoms are aimed at: balls around parts and coupons.
+//!
+//! In: a scene's configurations. Out: where the balls stand for one atom, how many flights are worth drawing
+//! towards them, and how heavy an atom should be where it is.
+
+use crate::scene::{BodyId, BodyKind, Configuration, Group, Scene};
+use glam::{DAffine3, DVec3};
+use std::f64::consts::PI;
+
+/// Flights drawn from a place with the whole sky full of target; fewer by the root of the sky's share. This and
+/// [`PULL`] measured on 60 000 facets, silver in thermal argon, 10 mm: 2 and 6 flights, or powers 2 and 4, take 5 to
+/// 20 % longer to the same error.
+const MOST_FLIGHTS: f64 = 3.0;
+/// Least flights, on average.
+const LEAST_FLIGHTS: f64 = 0.5;
+
+/// Weight that an atom should have at a distance, as a power of distance over the ball's radius.
+const PULL: i32 = 3;
+/// Lightest and heaviest that an atom should be, when it weighs 1 at its source.
+const WEIGHTS: [f64; 2] = [0.005, 30.0];
+
+/// A ball around a part or a coupon.
+#[derive(Debug, Clone, Copy)]
+struct Ball {
+    /// Its group's frame, m.
+    centre_m: DVec3,
+    radius_m: f64,
+    riding: bool,
+    /// Whether film is asked of it everywhere: a part.
+    part: bool,
+}
+
+/// The balls of every configuration.
+#[derive(Debug)]
+pub(super) struct Targets {
+    balls: Vec<Vec<Ball>>,
+    /// Per body: whether it is aimed at.
+    aimed: Vec<bool>,
+}
+
+/// The balls as they stand for one atom.
+pub(super) struct Standing {
+    /// Centre in the chamber frame, radius; m.
+    balls: Vec<(DVec3, f64, bool)>,
+    /// Weight that an atom should have one radius from a part.
+    near: f64,
+}
+
+impl Targets {
+    /// Balls around parts and coupons.
+    pub fn new(scene: &Scene) -> Self {
+        let aimed: Vec<bool> = scene
+            .bodies
+            .iter()
+            .map(|body| matches!(body.kind, BodyKind::Part(_) | BodyKind::Coupon(_)))
+            .collect();
+        let of = |configuration: &Configuration| {
+            [(&configuration.still, false), (&configuration.riding, true)]
+                .into_iter()
+                .flat_map(|(group, riding)| balls(scene, group, riding, &aimed))
+                .collect()
+        };
+        Self {
+            balls: scene.configurations.iter().map(of).collect(),
+            aimed,
+        }
+    }
+
+    /// Whether a body is aimed at.
+    #[inline]
+    pub fn is_aimed(&self, body: BodyId) -> bool {
+        self.aimed[body.0 as usize]
+    }
+
+    /// The balls in a configuration and pose, for an atom from `source_m`.
+    pub fn standing(&self, configuration: usize, pose: &DAffine3, source_m: DVec3) -> Standing {
+        let balls: Vec<(DVec3, f64, bool)> = self.balls[configuration]
+            .iter()
+            .map(|ball| {
+                let centre_m = if ball.riding {
+                    pose.transform_point3(ball.centre_m)
+                } else {
+                    ball.centre_m
+                };
+                (centre_m, ball.radius_m, ball.part)
+            })
+            .collect();
+        let mut standing = Standing { balls, near: 1.0 };
+        standing.near = 1.0 / standing.far(source_m).powi(PULL);
+        standing
+    }
+}
+
+fn balls(scene: &Scene, group: &Group, riding: bool, aimed: &[bool]) -> Vec<Ball> {
+    let of = |&(body, first): &(BodyId, u32)| {
+        let thing = &scene.bodies[body.0 as usize];
+        let rows = u32::try_from(thing.triangles.len()).unwrap_or(u32::MAX);
+        let corners = || (first..first + rows).flat_map(|t| group.kernel.triangle(t));
+        let least = corners().fold(DVec3::INFINITY, DVec3::min);
+        let most = corners().fold(DVec3::NEG_INFINITY, DVec3::max);
+        let centre_m = 0.5 * (least + most);
+        let squared = corners().map(|p| p.distance_squared(centre_m));
+        Ball {
+            centre_m,
+            // a little more, against rounding
+            radius_m: squared.fold(0.0, f64::max).sqrt() * (1.0 + 1e-6),
+            riding,
+            part: matches!(thing.kind, BodyKind::Part(_)),
+        }
+    };
+    let bodies = group.bodies.iter();
+    bodies
+        .filter(|(body, _)| aimed[body.0 as usize])
+        .map(of)
+        .filter(|ball| ball.radius_m.is_finite())
+        .collect()
+}
+
+impl Standing {
+    /// Distance to the nearest part in its radii, at least 1.
+    fn far(&self, at_m: DVec3) -> f64 {
+        let parts = self.balls.iter().filter(|(_, _, part)| *part);
+        let nearest = parts
+            .map(|(centre_m, radius_m, _)| centre_m.distance_squared(at_m) / (radius_m * radius_m))
+            .fold(f64::INFINITY, f64::min);
+        if nearest.is_finite() {
+            nearest.max(1.0).sqrt()
+        } else {
+            1.0
+        }
+    }
+
+    /// Weight that an atom should have at a place.
+    pub fn weight(&self, at_m: DVec3) -> f64 {
+        (self.near * self.far(at_m).powi(PULL)).clamp(WEIGHTS[0], WEIGHTS[1])
+    }
+
+    /// How many flights are worth drawing from a place, on average.
+    ///
+    /// √(share of the sky) · exp(−(distance to the ball)/(2λ)): the best number for a cost that is the same for all
+    /// goes as the root of what one brings.
+    pub fn flights(&self, at_m: DVec3, free_path_m: f64) -> f64 {
+        let most = self.balls.iter().map(|(centre_m, radius_m, _)| {
+            let distance_m = centre_m.distance(at_m);
+            if distance_m <= *radius_m {
+                return MOST_FLIGHTS;
+            }
+            let sine = radius_m / distance_m;
+            let sky_sr = 2.0 * PI * (1.0 - (1.0 - sine * sine).sqrt());
+            let lost = (-0.5 * (distance_m - radius_m) / free_path_m).exp();
+            MOST_FLIGHTS * (sky_sr / (4.0 * PI)).sqrt() * lost
+        });
+        most.fold(LEAST_FLIGHTS, f64::max)
+    }
+
+    /// Distance along a unit direction to the first ball, m; none if it meets none.
+    #[inline]
+    pub fn entry_m(&self, at_m: DVec3, along: DVec3) -> Option<f64> {
+        let mut first = f64::INFINITY;
+        for (centre_m, radius_m, _) in &self.balls {
+            let to = *centre_m - at_m;
+            let (squared, ahead) = (to.length_squared(), to.dot(along));
+            let inside = radius_m * radius_m - squared;
+            let half_chord = ahead * ahead + inside; // squared
+            if inside >= 0.0 {
+                return Some(0.0);
+            }
+            if ahead > 0.0 && half_chord >= 0.0 {
+                first = first.min(ahead - half_chord.sqrt());
+            }
+        }
+        first.is_finite().then_some(first)
+    }
+}

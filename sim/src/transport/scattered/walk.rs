@@ -1,0 +1,190 @@
+//! Atoms on their way through gas and off surfaces, each with extra flights drawn towards the parts.
+//!
+//! In: lines, targets, atom numbers. Out: scores in a [`Book`]. Only what comes after a collision or a bounce is scored:
+//! what comes straight is gathered.
+//!
+//! At every place where an atom's direction is drawn anew, several flights are drawn alike, and each counts with the
+//! chance that it meets nothing before the part that it flies towards; the atom itself then flies on along the first
+//! of them and scores nothing where it lands. The mean is that of plain firing: a flight from a place is replaced by
+//! the mean of several, and an exponential free path by its chance. Near a part an atom is split into lighter ones, far
+//! away few go on and weigh more: the mean stays as it is again. Source: E. D. Cashwell and C. J. Everett, "A practical
+//! manual on the Monte Carlo method" (1959), splitting and Russian roulette, from memory.
+
+use super::book::Book;
+use super::targets::{Standing, Targets};
+use crate::random::{Stream, Use};
+use crate::transport::fire::Landing;
+use crate::transport::flight::{Atom, Turn, Way};
+use crate::transport::lines::Lines;
+use rayon::prelude::*;
+use std::ops::Range;
+
+/// Atoms per unit of parallel work.
+const CHUNK: u64 = 8;
+/// A flight that few would survive is drawn on with this times that chance.
+const KEPT: f64 = 3.0;
+/// An atom is split when it is this much too heavy, and may go when this much too light.
+const WINDOW: [f64; 2] = [1.5, 0.5];
+/// Most pieces at once.
+const MOST_PIECES: f64 = 64.0;
+
+/// Draws scattered flights.
+pub(super) struct Walker<'a> {
+    pub lines: &'a Lines<'a>,
+    pub targets: Targets,
+    /// Running sums of the channels' real atoms.
+    pub cumulative: Vec<f64>,
+    pub seed: u64,
+    /// What the atoms are for.
+    pub purpose: Use,
+}
+
+/// An atom where its direction is to be drawn.
+struct Piece {
+    atom: Atom,
+    turn: Turn,
+    weight: f64,
+}
+
+impl Walker<'_> {
+    /// Follows the atoms with these numbers; false if it was stopped, and what is in the book then no longer of use.
+    pub fn walk(&self, numbers: Range<u64>, book: &Book, stop: &(dyn Fn() -> bool + Sync)) -> bool {
+        let chunks = (numbers.end - numbers.start).div_ceil(CHUNK);
+        (0..chunks).into_par_iter().all(|chunk| {
+            let first = numbers.start + chunk * CHUNK;
+            let last = (first + CHUNK).min(numbers.end);
+            (first..last).all(|number| !stop() && self.one(number, book, stop))
+        })
+    }
+
+    fn one(&self, number: u64, book: &Book, stop: &dyn Fn() -> bool) -> bool {
+        let Some(&all) = self.cumulative.last() else {
+            return true;
+        };
+        let mut stream = Stream::new(self.seed, self.purpose, number);
+        let pick = stream.uniform() * all;
+        let channel = self
+            .cumulative
+            .partition_point(|&sum| sum <= pick)
+            .min(self.cumulative.len() - 1);
+        let way = Way::new(self.lines, channel, &mut stream);
+        let standing = self.targets.standing(
+            self.lines.channels[channel].configuration,
+            way.chamber_from_riding(),
+            way.start().at_m,
+        );
+        let here = Here {
+            walker: self,
+            way: &way,
+            standing: &standing,
+            book,
+            channel,
+        };
+        let mut waiting = Vec::new();
+        here.fly_on(way.start(), 1.0, &mut waiting, &mut stream);
+        let mut turns = 0_u32;
+        while let Some(mut piece) = waiting.pop() {
+            here.draw(&mut piece, &mut stream);
+            here.fly_on(piece.atom, piece.weight, &mut waiting, &mut stream);
+            turns = turns.wrapping_add(1);
+            if turns.is_multiple_of(1 << 16) && stop() {
+                return false;
+            }
+        }
+        true
+    }
+}
+
+/// One atom's surroundings.
+struct Here<'a> {
+    walker: &'a Walker<'a>,
+    way: &'a Way<'a>,
+    standing: &'a Standing,
+    book: &'a Book,
+    channel: usize,
+}
+
+impl Here<'_> {
+    /// Flies to where the direction is drawn anew; splits the atom there or lets it go.
+    fn fly_on(&self, mut atom: Atom, weight: f64, waiting: &mut Vec<Piece>, stream: &mut Stream) {
+        let met = self.way.next(&atom, stream);
+        if self.way.ends(&met, &atom, stream) {
+            return;
+        }
+        let turn = self.way.arrive(&mut atom, &met);
+        let wanted = self.standing.weight(atom.at_m);
+        let pieces = weight / wanted;
+        let [heavy, light] = WINDOW;
+        if pieces > heavy {
+            let pieces = pieces.min(MOST_PIECES);
+            let count = (pieces + stream.uniform()).floor();
+            let weight = weight / pieces;
+            let mut left = count;
+            while left >= 1.0 {
+                waiting.push(Piece { atom, turn, weight });
+                left -= 1.0;
+            }
+        } else if pieces >= light {
+            waiting.push(Piece { atom, turn, weight });
+        } else if stream.uniform() < pieces {
+            let weight = wanted;
+            waiting.push(Piece { atom, turn, weight });
+        }
+    }
+
+    /// Draws flights, scores them and gives the atom the first.
+    fn draw(&self, piece: &mut Piece, stream: &mut Stream) {
+        let before = piece.atom;
+        let path_m = self.way.free_path_m(&before.velocity);
+        let flights = self.standing.flights(before.at_m, path_m);
+        let count = (flights + stream.uniform()).floor();
+        let score = piece.weight / flights;
+        let velocity = self.way.depart(&before, piece.turn, stream);
+        piece.atom.velocity = velocity;
+        let mut left = count;
+        let mut atom = piece.atom;
+        while left >= 1.0 {
+            self.score(&atom, score, stream);
+            left -= 1.0;
+            if left >= 1.0 {
+                atom.velocity = self.way.depart(&before, piece.turn, stream);
+            }
+        }
+    }
+
+    /// Scores a flight with the chance that it arrives.
+    fn score(&self, atom: &Atom, weight: f64, stream: &mut Stream) {
+        let along = atom.velocity.along;
+        let Some(entry_m) = self.standing.entry_m(atom.at_m, along) else {
+            return;
+        };
+        let path_m = self.way.free_path_m(&atom.velocity);
+        let kept = (KEPT * (-entry_m / path_m).exp()).min(1.0);
+        if kept < 1.0 && stream.uniform() >= kept {
+            return;
+        }
+        let Some((hit, riding)) = self.way.first_body(atom, along, f64::INFINITY) else {
+            return;
+        };
+        let Landing::Body {
+            body,
+            triangle,
+            side,
+            bary,
+            incidence_rad,
+        } = self.way.landing_on(&hit, riding, along)
+        else {
+            return;
+        };
+        if !self.walker.targets.is_aimed(body) {
+            return;
+        }
+        let scene = self.walker.lines.scene;
+        if let Some(receiver) = scene.receiver_at(body, triangle, side, bary) {
+            let stays = scene.bodies[body.0 as usize].sticking;
+            let score = weight / kept * (-hit.t / path_m).exp() * stays;
+            self.book
+                .add((receiver, self.channel), score, incidence_rad);
+        }
+    }
+}
