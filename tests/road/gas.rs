@@ -358,11 +358,11 @@ fn probes_in_gas_read_the_facets_they_fall_on() {
 }
 
 #[test]
-fn the_outcome_says_the_free_path_with_its_doubt_and_that_atoms_were_fired() {
+fn the_outcome_says_the_free_path_with_its_doubt_and_that_atoms_were_followed() {
     let tabulated = "[gas]\npressure = \"4 mTorr\"\n";
     let coated = scene(tabulated, 1.0).coat(&Asked::fire(50_000));
     let settings = RunSettings {
-        method: Method::Auto,
+        method: Method::Fire,
         accuracy: 0.02,
         time: None,
         atoms: Some(50_000),
@@ -400,7 +400,7 @@ fn the_outcome_says_the_free_path_with_its_doubt_and_that_atoms_were_fired() {
     );
     let page = outcome::report::html(&outcome, &[]);
     for words in [
-        "fired one by one",
+        "followed one by one",
         "through argon",
         "softer than spheres",
         "23.2",

@@ -15,6 +15,7 @@ mod methods;
 mod outcome;
 mod plan;
 mod report;
+mod scattered;
 mod scene;
 mod supply;
 mod worth;

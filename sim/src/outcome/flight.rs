@@ -88,14 +88,14 @@ pub fn in_words(flight: &FlightSummary) -> Vec<String> {
     };
     let mut all = vec![match &flight.gas {
         Some(gas) => format!(
-            "Atoms were fired one by one through {} at {} Pa and {} K: each collided {} times on average{bounced}.",
+            "Atoms were followed one by one through {} at {} Pa and {} K: each collided {} times on average{bounced}.",
             gas.species,
             three(gas.pressure_pa),
             three(gas.temperature_k),
             of(&flight.collisions_per_atom),
         ),
         None => format!(
-            "Atoms were fired one by one and flew straight from surface to surface{bounced}, on average."
+            "Atoms were followed one by one and flew straight from surface to surface{bounced}, on average."
         ),
     }];
     if let Some(gas) = &flight.gas {

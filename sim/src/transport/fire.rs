@@ -69,21 +69,11 @@ pub(crate) struct Gun<'a> {
     lines: &'a Lines<'a>,
     cumulative: Vec<f64>,
     seed: u64,
-    purpose: Use,
 }
 
 impl<'a> Gun<'a> {
     /// Loads all channels.
     pub fn new(lines: &'a Lines<'a>, seed: u64) -> Self {
-        Self::with_atoms_of(lines, seed, Use::Atom)
-    }
-
-    /// Loads all channels, with atoms that no run fires.
-    pub fn for_scaling(lines: &'a Lines<'a>, seed: u64) -> Self {
-        Self::with_atoms_of(lines, seed, Use::CalibrateAtom)
-    }
-
-    fn with_atoms_of(lines: &'a Lines<'a>, seed: u64, purpose: Use) -> Self {
         let mut sum = 0.0;
         let cumulative = lines
             .channels
@@ -97,7 +87,6 @@ impl<'a> Gun<'a> {
             lines,
             cumulative,
             seed,
-            purpose,
         }
     }
 
@@ -144,7 +133,7 @@ impl<'a> Gun<'a> {
 
     /// Flies atom `number`; none if it was stopped on its way.
     pub fn fly(&self, number: u64, stop: &dyn Fn() -> bool) -> Option<Flight> {
-        let mut stream = Stream::new(self.seed, self.purpose, number);
+        let mut stream = Stream::new(self.seed, Use::Atom, number);
         let pick = stream.uniform() * self.real_atoms();
         let channel = self
             .cumulative

@@ -6,7 +6,7 @@ use super::causes;
 use super::gather::{Job, Keep, SCRAMBLINGS, Sums as Gathered};
 use super::lines::Lines;
 use super::pilot::{self, Aim};
-use super::{ProbePoint, Sums, tally};
+use super::{ProbePoint, Sums, Tally, tally};
 use crate::plan::model::Probe;
 use crate::random::Use;
 use crate::scene::{Part, Receiver, Scene, Side};
@@ -49,22 +49,60 @@ pub(crate) fn evaluate(
 /// - `receivers`: sums of the scene's receivers
 pub(crate) fn read(scene: &Scene, receivers: &[Sums]) -> Vec<Vec<ProbePoint>> {
     let probes = scene.plan.probes.iter();
-    let of = |probe: &Probe| {
-        let body = |part: &&Part| scene.bodies[part.body.0 as usize].name == probe.part;
-        let Some(part) = scene.parts.iter().find(body) else {
-            return Vec::new();
-        };
-        let (mut points, places) = drop_points(scene, probe, part);
-        for (point, place) in points.iter_mut().zip(places) {
-            let [bary, ..] = place.corners;
-            let facet = scene.receiver_at(place.body, place.triangle, place.side, bary);
-            if let Some(facet) = facet {
-                point.sums = receivers[facet];
+    probes
+        .map(|probe| {
+            let (mut points, facets) = dropped(scene, probe);
+            for (point, facet) in points.iter_mut().zip(facets) {
+                if let Some(facet) = facet {
+                    point.sums = receivers[facet];
+                }
             }
+            points
+        })
+        .collect()
+}
+
+/// Adds to points where what comes straight was evaluated what is scattered onto the facets that they lie on.
+///
+/// The error is at most that of the facet's whole film beside that of the point.
+pub(crate) fn add_scattered(scene: &Scene, tally: &Tally, probes: &mut [Vec<ProbePoint>]) {
+    if tally.scattered.is_empty() {
+        return;
+    }
+    for (probe, points) in scene.plan.probes.iter().zip(probes) {
+        let (_, facets) = dropped(scene, probe);
+        for (point, facet) in points.iter_mut().zip(facets) {
+            let Some(facet) = facet else { continue };
+            let (whole, own) = (&tally.receivers[facet], &mut point.sums);
+            let scattered_m = whole.thickness_m * f64::from(tally.scattered[facet]);
+            let sum_m = own.thickness_m + scattered_m;
+            if scattered_m > 0.0 {
+                let straight = if own.thickness_m > 0.0 {
+                    own.thickness_m * own.incidence_rad
+                } else {
+                    0.0
+                };
+                own.incidence_rad = (straight + scattered_m * whole.incidence_rad) / sum_m;
+            }
+            own.thickness_m = sum_m;
+            own.std_error_m = own.std_error_m.hypot(whole.std_error_m);
+            own.arrived = own.arrived.max(whole.arrived);
         }
-        points
+    }
+}
+
+/// Points of a probe on the surface, with the facet that each lies on.
+fn dropped(scene: &Scene, probe: &Probe) -> (Vec<ProbePoint>, Vec<Option<usize>>) {
+    let body = |part: &&Part| scene.bodies[part.body.0 as usize].name == probe.part;
+    let Some(part) = scene.parts.iter().find(body) else {
+        return (Vec::new(), Vec::new());
     };
-    probes.map(of).collect()
+    let (points, places) = drop_points(scene, probe, part);
+    let facets = places.iter().map(|place| {
+        let [bary, ..] = place.corners;
+        scene.receiver_at(place.body, place.triangle, place.side, bary)
+    });
+    (points, facets.collect())
 }
 
 fn one(

@@ -27,7 +27,7 @@ const FEW_ATOMS: u64 = 10_000;
 /// Lines of a sketch that a coupon gets for each of a facet: there are few of them, and their number is read.
 const COUPON_LINES: u16 = 16;
 /// Batches of scattered atoms in a sketch where not all fly straight.
-const SKETCH_BATCHES: usize = 8;
+const SKETCH_BATCHES: usize = 16;
 
 /// Shares of the error asked that go to what is scattered and to what comes straight, in quadrature.
 const SCATTERED_SHARE: f64 = 0.92;
@@ -263,7 +263,7 @@ impl Run<'_> {
 
     /// Walks until scattered film is known well enough beside what comes straight.
     fn scattered(&self, aim: &Aim, straight_m: &[f64]) -> (Stopped, Scattered) {
-        let mut cloud = Cloud::new(self.lines, self.settings.seed, Use::Scatter);
+        let mut cloud = Cloud::new(self.lines, self.settings.seed);
         let mut wanted = cloud.atoms_of(BATCHES);
         let asked = aim.accuracy * SCATTERED_SHARE;
         loop {
@@ -314,7 +314,7 @@ impl Run<'_> {
 
     /// A first look at what is scattered.
     fn sketch_scattered(&self) -> Scattered {
-        let mut cloud = Cloud::new(self.lines, self.settings.seed, Use::Scatter);
+        let mut cloud = Cloud::new(self.lines, self.settings.seed);
         while cloud.batches() < SKETCH_BATCHES {
             cloud.batch(&|| false);
         }
@@ -457,11 +457,13 @@ impl Run<'_> {
         let cancelled = tally.stopped == Some(Stopped::User);
         if !self.scene.plan.probes.is_empty() && !cancelled {
             self.watch.progress("probes", 0.0);
-            tally.probes = if self.scene.is_straight() {
-                let asked = (self.settings.accuracy, floor_m);
-                probe::evaluate(self.scene, self.lines, self.settings.seed, asked)
-            } else {
+            tally.probes = if self.settings.method.in_effect(self.scene) == Method::Fire {
                 probe::read(self.scene, &tally.receivers)
+            } else {
+                let asked = (self.settings.accuracy, floor_m);
+                let mut probes = probe::evaluate(self.scene, self.lines, self.settings.seed, asked);
+                probe::add_scattered(self.scene, tally, &mut probes);
+                probes
             };
         }
         tally::add_rate_error(self.lines, self.rates, tally);

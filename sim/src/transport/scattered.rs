@@ -18,7 +18,7 @@ use super::Tally;
 use super::lines::Lines;
 use super::tally::{by_row, split};
 use crate::random::Use;
-use crate::scene::{Part, Scene};
+use crate::scene::{BodyId, Part, Scene};
 use crate::stats::Running;
 use book::{Book, MOST_BATCHES};
 use smooth::Smoother;
@@ -27,7 +27,7 @@ use targets::Targets;
 use walk::Walker;
 
 /// Atoms of the first batches.
-const FIRST: u64 = 32;
+const FIRST: u64 = 64;
 
 /// Asked between atoms: true ends the walk.
 type Stop<'a> = &'a (dyn Fn() -> bool + Sync);
@@ -66,8 +66,21 @@ pub(super) struct Cloud<'a> {
 }
 
 impl<'a> Cloud<'a> {
-    /// Makes ready; nothing flies yet.
-    pub fn new(lines: &'a Lines<'a>, seed: u64, purpose: Use) -> Self {
+    /// Makes ready for all parts and coupons; nothing flies yet.
+    pub fn new(lines: &'a Lines<'a>, seed: u64) -> Self {
+        Self {
+            smoothers: smoothers(lines),
+            ..Self::with(lines, seed, (Targets::new(lines.scene), Use::Scatter))
+        }
+    }
+
+    /// Makes ready for one body, with atoms that no run fires: [`Cloud::mean_over`] says what it gets.
+    pub fn towards(lines: &'a Lines<'a>, seed: u64, body: BodyId) -> Self {
+        let targets = Targets::one(lines.scene, body);
+        Self::with(lines, seed, (targets, Use::CalibrateAtom))
+    }
+
+    fn with(lines: &'a Lines<'a>, seed: u64, (targets, purpose): (Targets, Use)) -> Self {
         let mut sum = 0.0;
         let cumulative: Vec<f64> = lines
             .channels
@@ -81,10 +94,10 @@ impl<'a> Cloud<'a> {
         let largest = volumes().fold(f64::MIN_POSITIVE, f64::max);
         Self {
             book: Book::new(lines.scene, volumes().map(|v| v / largest).collect()),
-            smoothers: smoothers(lines),
+            smoothers: Vec::new(),
             volume_m3: largest * sum,
             walker: Walker {
-                targets: Targets::new(lines.scene),
+                targets,
                 lines,
                 cumulative,
                 seed,
@@ -223,7 +236,7 @@ impl<'a> Cloud<'a> {
         let bias = &self.smoothers[number].bias;
         let rows = self.rows(part, (&smooth_films, &smooth[0], bias));
         found.row_std_error_m.push(rows);
-        found.part_mean_m.push(self.mean_over(&facets, &films));
+        found.part_mean_m.push(self.mean_of_films(&facets, &films));
     }
 
     /// Standard errors of the rows of a part.
@@ -257,6 +270,15 @@ impl<'a> Cloud<'a> {
         })
     }
 
+    /// Mean over receivers and its standard error, m; the error is infinite before the second batch.
+    pub fn mean_over(&self, range: Range<usize>) -> (f64, f64) {
+        let facets: Vec<usize> = range.collect();
+        let films: Vec<Vec<f64>> = (0..self.book.batches.len())
+            .map(|batch| facets.iter().map(|&r| self.film_m(batch, r)).collect())
+            .collect();
+        self.mean_of_films(&facets, &films)
+    }
+
     fn read_coupon(&self, range: &Range<usize>, found: &mut Scattered) {
         let facets: Vec<usize> = range.clone().collect();
         let films: Vec<Vec<f64>> = (0..self.book.batches.len())
@@ -274,11 +296,11 @@ impl<'a> Cloud<'a> {
                 films[receiver] = spread.mean() * self.book.share(receiver, channel);
             }
         }
-        found.coupons_m.push(self.mean_over(&facets, &films));
+        found.coupons_m.push(self.mean_of_films(&facets, &films));
     }
 
     /// Mean over receivers and its standard error from batches.
-    fn mean_over(&self, facets: &[usize], films: &[Vec<f64>]) -> (f64, f64) {
+    fn mean_of_films(&self, facets: &[usize], films: &[Vec<f64>]) -> (f64, f64) {
         let areas = || facets.iter().map(|&r| self.scene().receivers[r].area_m2);
         let area_m2 = areas().sum::<f64>().max(f64::MIN_POSITIVE);
         let over = |film: &Vec<f64>| areas().zip(film).map(|(a, x)| a * x).sum::<f64>() / area_m2;

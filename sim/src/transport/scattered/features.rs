@@ -14,7 +14,7 @@ use std::ops::Range;
 pub(super) const FEATURES: usize = 7;
 
 /// Directions looked into, all around.
-const DIRECTIONS: u32 = 192;
+const DIRECTIONS: u32 = 96;
 /// How far they reach, in free paths: what is farther is hidden by the gas.
 const REACH: f64 = 4.0;
 

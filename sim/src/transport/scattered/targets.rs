@@ -26,16 +26,24 @@ struct Ball {
     centre_m: DVec3,
     radius_m: f64,
     riding: bool,
-    /// Whether film is asked of it everywhere: a part.
-    part: bool,
+    aimed: Aimed,
+}
+
+/// How much a body is asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Aimed {
+    /// Flights are drawn towards it.
+    Only,
+    /// And atoms are made many and light near it.
+    Near,
 }
 
 /// The balls of every configuration.
 #[derive(Debug)]
 pub(super) struct Targets {
     balls: Vec<Vec<Ball>>,
-    /// Per body: whether it is aimed at.
-    aimed: Vec<bool>,
+    /// Per body: whether and how it is aimed at.
+    aimed: Vec<Option<Aimed>>,
 }
 
 /// The balls as they stand for one atom.
@@ -47,13 +55,25 @@ pub(super) struct Standing {
 }
 
 impl Targets {
-    /// Balls around parts and coupons.
+    /// Balls around parts and coupons; parts draw atoms near.
     pub fn new(scene: &Scene) -> Self {
-        let aimed: Vec<bool> = scene
-            .bodies
-            .iter()
-            .map(|body| matches!(body.kind, BodyKind::Part(_) | BodyKind::Coupon(_)))
-            .collect();
+        let bodies = scene.bodies.iter().map(|body| body.kind);
+        let aimed = bodies.map(|kind| match kind {
+            BodyKind::Part(_) => Some(Aimed::Near),
+            BodyKind::Coupon(_) => Some(Aimed::Only),
+            _ => None,
+        });
+        Self::around(scene, aimed.collect())
+    }
+
+    /// A ball around one body, which draws atoms near.
+    pub fn one(scene: &Scene, body: BodyId) -> Self {
+        let bodies = 0..scene.bodies.len();
+        let aimed = bodies.map(|number| (number == body.0 as usize).then_some(Aimed::Near));
+        Self::around(scene, aimed.collect())
+    }
+
+    fn around(scene: &Scene, aimed: Vec<Option<Aimed>>) -> Self {
         let of = |configuration: &Configuration| {
             [(&configuration.still, false), (&configuration.riding, true)]
                 .into_iter()
@@ -69,7 +89,7 @@ impl Targets {
     /// Whether a body is aimed at.
     #[inline]
     pub fn is_aimed(&self, body: BodyId) -> bool {
-        self.aimed[body.0 as usize]
+        self.aimed[body.0 as usize].is_some()
     }
 
     /// The balls in a configuration and pose, for an atom from `source_m`.
@@ -82,7 +102,7 @@ impl Targets {
                 } else {
                     ball.centre_m
                 };
-                (centre_m, ball.radius_m, ball.part)
+                (centre_m, ball.radius_m, ball.aimed == Aimed::Near)
             })
             .collect();
         let mut standing = Standing { balls, near: 1.0 };
@@ -91,27 +111,27 @@ impl Targets {
     }
 }
 
-fn balls(scene: &Scene, group: &Group, riding: bool, aimed: &[bool]) -> Vec<Ball> {
+fn balls(scene: &Scene, group: &Group, riding: bool, aimed: &[Option<Aimed>]) -> Vec<Ball> {
     let of = |&(body, first): &(BodyId, u32)| {
         let thing = &scene.bodies[body.0 as usize];
+        let aimed = aimed[body.0 as usize]?;
         let rows = u32::try_from(thing.triangles.len()).unwrap_or(u32::MAX);
         let corners = || (first..first + rows).flat_map(|t| group.kernel.triangle(t));
         let least = corners().fold(DVec3::INFINITY, DVec3::min);
         let most = corners().fold(DVec3::NEG_INFINITY, DVec3::max);
         let centre_m = 0.5 * (least + most);
         let squared = corners().map(|p| p.distance_squared(centre_m));
-        Ball {
+        Some(Ball {
             centre_m,
             // a little more, against rounding
             radius_m: squared.fold(0.0, f64::max).sqrt() * (1.0 + 1e-6),
             riding,
-            part: matches!(thing.kind, BodyKind::Part(_)),
-        }
+            aimed,
+        })
     };
     let bodies = group.bodies.iter();
     bodies
-        .filter(|(body, _)| aimed[body.0 as usize])
-        .map(of)
+        .filter_map(of)
         .filter(|ball| ball.radius_m.is_finite())
         .collect()
 }

@@ -20,7 +20,7 @@ use rayon::prelude::*;
 use std::ops::Range;
 
 /// Atoms per unit of parallel work.
-const CHUNK: u64 = 8;
+const CHUNK: u64 = 16;
 /// A flight that few would survive is drawn on with this times that chance.
 const KEPT: f64 = 3.0;
 /// An atom is split when it is this much too heavy, and may go when this much too light.
@@ -53,7 +53,7 @@ impl Walker<'_> {
         (0..chunks).into_par_iter().all(|chunk| {
             let first = numbers.start + chunk * CHUNK;
             let last = (first + CHUNK).min(numbers.end);
-            (first..last).all(|number| !stop() && self.one(number, book, stop))
+            !stop() && (first..last).all(|number| self.one(number, book, stop))
         })
     }
 
