@@ -364,16 +364,50 @@ fn main() {
     );
     println!("ok   an idle window draws no frame");
 
+    // a click, and gone before it can have been written
+    let button = node(&window.say(), "Write outcome").and_then(middle);
+    window.click(button.expect("the button"));
     window.tell("quit");
     let ended = window.app.0.wait().expect("the window ends");
     assert!(ended.success(), "{ended}");
     println!("ok   the window closes");
+    whole(folder.path(), "second-coat");
     drop(window);
+    outcome_alone(folder.path(), "second-coat");
     for colours in ["light", "dark"] {
         for scale in [1, 2] {
             looks(folder.path(), Look { colours, scale });
         }
     }
+}
+
+/// An outcome folder that was being written when its window closed.
+fn whole(folder: &Path, name: &str) {
+    let read = evenfall_sim::outcome::read(&folder.join(name));
+    assert!(read.is_ok(), "{:?}", read.err());
+    let entries = std::fs::read_dir(folder).expect("the folder");
+    let names = entries.map(|entry| entry.expect("an entry").file_name());
+    let halves: Vec<_> = names
+        .filter(|entry| entry.to_string_lossy().starts_with(&format!(".{name}")))
+        .collect();
+    assert!(halves.is_empty(), "{halves:?}");
+    println!("ok   what was being written when the window closed is whole");
+}
+
+/// An outcome folder without its plan.
+fn outcome_alone(folder: &Path, name: &str) {
+    let mut window = Window::open(folder, PLAIN);
+    window.until("the window opens", |said| said["frames"].as_u64() > Some(0));
+    window.tell(&format!("drop {}", folder.join(name).display()));
+    window.until("an outcome is shown without its plan", |said| {
+        said["title"] == "second"
+            && at_rest(said)
+            && node(said, "Go to a section of the plan").is_none()
+    });
+    window.shoot("outcome");
+    window.tell("quit");
+    let ended = window.app.0.wait().expect("the window ends");
+    assert!(ended.success(), "{ended}");
 }
 
 /// The window in other colours and at another scale: a spot pinned, the part about to be moved.

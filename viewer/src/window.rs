@@ -322,6 +322,14 @@ impl ApplicationHandler<News> for App {
         }
     }
 
+    fn exiting(&mut self, _: &ActiveEventLoop) {
+        // what is being written is still finished, out of sight
+        if let Some(live) = &self.shown {
+            live.window.set_visible(false);
+        }
+        self.state.finish();
+    }
+
     fn about_to_wait(&mut self, events: &ActiveEventLoop) {
         let now = Instant::now();
         if now >= self.next_look {
