@@ -9,8 +9,12 @@ use evenfall_sim::outcome::reading::{FilmUnit, LengthUnit};
 /// Maps less accurate than this are called sketches.
 const SKETCHY: f64 = 0.1;
 
+/// Width that what is said needs; with less it has a row of its own, points.
+const SAYING: f32 = 460.0;
+
 /// Shows the bar.
 pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
+    let mut has_room = true;
     ui.horizontal(|ui| {
         if ui.button("Open…").on_hover_text("Ctrl+O").clicked() {
             wanted.push(Action::Browse);
@@ -45,21 +49,32 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
         let tip = "The folder that `evenfall coat` writes, with report and bench card";
         button(ui, "Write outcome", whole, tip, Action::Write);
         settings(ui, state, wanted);
-        ui.separator();
-        if state.is_running() || state.is_opening() {
-            if ui.button("Stop").on_hover_text("Esc").clicked() {
-                wanted.push(Action::Cancel);
-            }
-        } else if document.is_some() && ui.button("Run again").clicked() {
-            wanted.push(Action::Run);
-        }
-        ui.label(progress(state));
-        if let Some(note) = &state.note {
+        has_room = ui.available_width() >= SAYING;
+        if has_room {
             ui.separator();
-            ui.add(egui::Label::new(note).truncate())
-                .on_hover_text(note);
+            saying(ui, state, wanted);
         }
     });
+    if !has_room {
+        ui.horizontal(|ui| saying(ui, state, wanted));
+    }
+}
+
+/// How far the run is, and the last thing done.
+fn saying(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
+    if state.is_running() || state.is_opening() {
+        if ui.button("Stop").on_hover_text("Esc").clicked() {
+            wanted.push(Action::Cancel);
+        }
+    } else if state.document.is_some() && ui.button("Run again").clicked() {
+        wanted.push(Action::Run);
+    }
+    ui.label(progress(state));
+    if let Some(note) = &state.note {
+        ui.separator();
+        ui.add(egui::Label::new(note).truncate())
+            .on_hover_text(note);
+    }
 }
 
 /// Colours, size of the panels, the pointer's buttons.
