@@ -220,7 +220,7 @@ fn figures_are_read_in_other_units_and_the_table_says_so() {
         ..Settings::default()
     }));
     window.run_steps(2);
-    window.get_by_label_contains("reaches 1000 Å");
+    window.get_by_label_contains("reaches 1 000 Å");
     window.get_by_label("Copy as table").click();
     window.run_steps(1);
     let copied =
