@@ -4,6 +4,7 @@
 //! says of itself. Screenshots are left in `target/window/`.
 
 mod measure;
+mod written;
 
 use evenfall_tests::solids;
 use glam::DVec3;
@@ -142,6 +143,13 @@ impl Window {
         let mut line = String::new();
         self.from.read_line(&mut line).expect("the window answers");
         serde_json::from_str(&line).unwrap_or(Value::Null)
+    }
+
+    /// Closes it and waits for its end.
+    fn close(&mut self) {
+        self.tell("quit");
+        let ended = self.app.0.wait().expect("the window ends");
+        assert!(ended.success(), "{ended}");
     }
 
     /// Waits until what the window says fulfils a condition.
@@ -367,47 +375,16 @@ fn main() {
     // a click, and gone before it can have been written
     let button = node(&window.say(), "Write outcome").and_then(middle);
     window.click(button.expect("the button"));
-    window.tell("quit");
-    let ended = window.app.0.wait().expect("the window ends");
-    assert!(ended.success(), "{ended}");
+    window.close();
     println!("ok   the window closes");
-    whole(folder.path(), "second-coat");
+    written::whole(folder.path(), "second-coat");
     drop(window);
-    outcome_alone(folder.path(), "second-coat");
+    written::alone(folder.path(), "second-coat");
     for colours in ["light", "dark"] {
         for scale in [1, 2] {
             looks(folder.path(), Look { colours, scale });
         }
     }
-}
-
-/// An outcome folder that was being written when its window closed.
-fn whole(folder: &Path, name: &str) {
-    let read = evenfall_sim::outcome::read(&folder.join(name));
-    assert!(read.is_ok(), "{:?}", read.err());
-    let entries = std::fs::read_dir(folder).expect("the folder");
-    let names = entries.map(|entry| entry.expect("an entry").file_name());
-    let halves: Vec<_> = names
-        .filter(|entry| entry.to_string_lossy().starts_with(&format!(".{name}")))
-        .collect();
-    assert!(halves.is_empty(), "{halves:?}");
-    println!("ok   what was being written when the window closed is whole");
-}
-
-/// An outcome folder without its plan.
-fn outcome_alone(folder: &Path, name: &str) {
-    let mut window = Window::open(folder, PLAIN);
-    window.until("the window opens", |said| said["frames"].as_u64() > Some(0));
-    window.tell(&format!("drop {}", folder.join(name).display()));
-    window.until("an outcome is shown without its plan", |said| {
-        said["title"] == "second"
-            && at_rest(said)
-            && node(said, "Go to a section of the plan").is_none()
-    });
-    window.shoot("outcome");
-    window.tell("quit");
-    let ended = window.app.0.wait().expect("the window ends");
-    assert!(ended.success(), "{ended}");
 }
 
 /// The window in other colours and at another scale: a spot pinned, the part about to be moved.
@@ -441,7 +418,5 @@ fn looks(folder: &Path, look: Look) {
         node(said, "Move block x").is_some()
     });
     window.shoot(&format!("{}-{}", look.colours, look.scale));
-    window.tell("quit");
-    let ended = window.app.0.wait().expect("the window ends");
-    assert!(ended.success(), "{ended}");
+    window.close();
 }
