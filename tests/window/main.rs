@@ -4,6 +4,7 @@
 //! says of itself. Screenshots are left in `target/window/`.
 
 mod measure;
+mod written;
 
 use evenfall_tests::solids;
 use glam::DVec3;
@@ -142,6 +143,13 @@ impl Window {
         let mut line = String::new();
         self.from.read_line(&mut line).expect("the window answers");
         serde_json::from_str(&line).unwrap_or(Value::Null)
+    }
+
+    /// Closes it and waits for its end.
+    fn close(&mut self) {
+        self.tell("quit");
+        let ended = self.app.0.wait().expect("the window ends");
+        assert!(ended.success(), "{ended}");
     }
 
     /// Waits until what the window says fulfils a condition.
@@ -364,11 +372,14 @@ fn main() {
     );
     println!("ok   an idle window draws no frame");
 
-    window.tell("quit");
-    let ended = window.app.0.wait().expect("the window ends");
-    assert!(ended.success(), "{ended}");
+    // a click, and gone before it can have been written
+    let button = node(&window.say(), "Write outcome").and_then(middle);
+    window.click(button.expect("the button"));
+    window.close();
     println!("ok   the window closes");
+    written::whole(folder.path(), "second-coat");
     drop(window);
+    written::alone(folder.path(), "second-coat");
     for colours in ["light", "dark"] {
         for scale in [1, 2] {
             looks(folder.path(), Look { colours, scale });
@@ -407,7 +418,5 @@ fn looks(folder: &Path, look: Look) {
         node(said, "Move block x").is_some()
     });
     window.shoot(&format!("{}-{}", look.colours, look.scale));
-    window.tell("quit");
-    let ended = window.app.0.wait().expect("the window ends");
-    assert!(ended.success(), "{ended}");
+    window.close();
 }

@@ -23,7 +23,6 @@ pub use asked::{Asked, UNITS};
 use document::{Change, Document};
 use errand::{Ended, Errands};
 use evenfall_sim::outcome::colour::Scale;
-use evenfall_sim::outcome::{self, WriteList};
 use glam::DAffine3;
 use job::{Job, Message};
 use settings::Settings;
@@ -93,6 +92,8 @@ pub struct State {
     pub settings: Settings,
     /// Where; none in pictures and tests.
     pub settings_place: Option<PathBuf>,
+    /// Where outcomes and figures are written; empty: in the current folder.
+    pub here: PathBuf,
     /// A sentence about the last thing done.
     pub note: Option<String>,
     /// Width over height of the stage.
@@ -141,6 +142,7 @@ impl State {
             left: None,
             settings: Settings::default(),
             settings_place: None,
+            here: PathBuf::new(),
             note: None,
             aspect: 1.5,
             stage_version: 0,
@@ -162,13 +164,13 @@ impl State {
     /// Carries an action out.
     pub fn apply(&mut self, action: Action) {
         match action {
-            Action::Open(path) => self.open(&path),
+            Action::Open(path) => self.open(path),
             Action::Edit(change) => self.edit(&change),
             Action::Undo => self.go_back(Document::undo),
             Action::Redo => self.go_back(Document::redo),
             Action::Save => self.save(),
             Action::Run => self.start(),
-            Action::Cancel => self.cancel(),
+            Action::Cancel => self.stop(),
             Action::Write => self.write(),
             Action::SaveCopy => self.save_copy(),
             Action::Play(plays) => {
@@ -250,7 +252,8 @@ impl State {
         while let Some(ended) = self.errands.next() {
             new = true;
             match ended {
-                Ended::Chosen(path) => self.open(&path),
+                Ended::Chosen(path) => self.open(path),
+                Ended::Opened(path, opened) => self.opened(&path, opened),
                 Ended::Note(note) => self.note = Some(note),
                 Ended::Nothing => {}
             }
@@ -379,6 +382,14 @@ impl State {
         }
     }
 
+    /// Stops the run and what is being opened.
+    fn stop(&mut self) {
+        if let Some(path) = self.errands.open_no_more() {
+            self.note = Some(format!("stopped opening {}", path.display()));
+        }
+        self.cancel();
+    }
+
     fn cancel(&mut self) {
         if self.job.take().is_some() {
             self.running = Running::Cancelled;
@@ -390,19 +401,19 @@ impl State {
         let (Some(shown), Some(document)) = (&self.shown, &self.document) else {
             return;
         };
+        if self.is_writing() {
+            return;
+        }
         if shown.is_sketch() {
             self.note = Some("a sketch is not written; let the run end first".to_owned());
             return;
         }
-        let folder = match crate::folder::default_for(&document.path) {
-            Ok(folder) => folder,
-            Err(_) => return,
+        let Ok(folder) = crate::folder::default_for(&document.path) else {
+            return;
         };
-        let written = outcome::check_target(&folder)
-            .and_then(|()| outcome::write(&shown.outcome, &folder, &WriteList::default()));
-        self.note = Some(match written {
-            Ok(()) => format!("wrote {}", errand::full(&folder)),
-            Err(error) => error.to_string(),
-        });
+        let outcome = Arc::clone(&shown.outcome);
+        self.note = None;
+        self.errands
+            .write(Arc::clone(&self.wake), outcome, self.here.join(folder));
     }
 }

@@ -145,7 +145,7 @@ fn keys(ui: &Ui, state: &State, wanted: &mut Vec<Action>) {
         wanted.push(Action::Fit);
     }
     if pressed(Modifiers::NONE, Key::Escape) {
-        wanted.push(if state.is_running() {
+        wanted.push(if state.is_running() || state.is_opening() {
             Action::Cancel
         } else {
             Action::Pin(None)

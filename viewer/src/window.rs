@@ -148,8 +148,10 @@ impl App {
         self.state.refresh();
         let input = live.input.take_egui_input(&live.window);
         let version = self.state.stage_version;
-        let output = shot::frame(&self.ctx, &input, &mut self.state, live.face.picture());
+        let picture = live.face.picture();
+        let output = shot::frame(&self.ctx, &input, &mut self.state, picture);
         self.past.frames += 1;
+        self.past.pictured = picture.is_some();
         if let Some(heard) = &output.platform_output.accesskit_update {
             self.heard = Some(heard.clone());
         }
@@ -162,7 +164,9 @@ impl App {
             .viewport_output
             .get(&ViewportId::ROOT)
             .map_or(Duration::MAX, |viewport| viewport.repaint_delay);
-        if delay.is_zero() || self.state.stage_version != version {
+        // the first picture of the stage came too late for this frame
+        let is_first = picture.is_none() && live.face.picture().is_some();
+        if delay.is_zero() || self.state.stage_version != version || is_first {
             live.window.request_redraw();
         } else if let Some(then) = Instant::now().checked_add(delay) {
             self.next_look = self.next_look.min(then);
@@ -320,6 +324,14 @@ impl ApplicationHandler<News> for App {
                 }
             }
         }
+    }
+
+    fn exiting(&mut self, _: &ActiveEventLoop) {
+        // what is being written is still finished, out of sight
+        if let Some(live) = &self.shown {
+            live.window.set_visible(false);
+        }
+        self.state.finish();
     }
 
     fn about_to_wait(&mut self, events: &ActiveEventLoop) {

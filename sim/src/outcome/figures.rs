@@ -102,14 +102,14 @@ pub fn percent_asked(fraction: f64) -> String {
     format!("{} %", trimmed(100.0 * fraction))
 }
 
-/// A number as given, without trailing zeros, at most four decimals.
+/// A number as given, without trailing zeros, at most four decimals, with groups of three: `1 000`.
 pub fn trimmed(value: f64) -> String {
     let text = format!("{value:.4}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
     if text == "-0" {
         "0".to_owned()
     } else {
-        text.to_owned()
+        grouped(text)
     }
 }
 

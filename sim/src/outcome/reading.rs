@@ -110,7 +110,7 @@ mod tests {
         // exact: an inch is 25.4 mm since 1959, an ångström 0.1 nm
         assert_eq!(Reading::default().film_in_words(12.3e-9), "12.3 nm");
         assert_eq!(other.film_in_words(12.3e-9), "123 Å");
-        assert_eq!(other.asked_in_words(100e-9), "1000 Å");
+        assert_eq!(other.asked_in_words(100e-9), "1 000 Å");
         assert!((other.length(0.0508) - 2.0).abs() < 1e-12);
         assert_eq!(Reading::default().area_in_words(7823e-6), "7 823 mm²");
         assert_eq!(other.area_in_words(6.4516e-4), "1.00 in²");

@@ -194,6 +194,37 @@ pub fn help(table: &str, path: &[&str]) -> Option<&'static str> {
     help
 }
 
+/// What stands at a place of a plan that names something of it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Refers {
+    /// A text, or a list of texts: the name of an entry of this table.
+    Text(&'static str),
+    /// A table: its keys are names of entries of this table.
+    Keys(&'static str),
+    /// A text: the key of a value, as in `part.horn.turn.y`.
+    FreeKey,
+}
+
+/// Whether a place names something of the plan.
+///
+/// - `table`: the table it stands in
+/// - `path`: its key there, and those inside of it
+pub fn refers(table: &str, path: &[&str]) -> Option<Refers> {
+    let mut kind = table_of(table)?;
+    for name in path {
+        kind = &own_keys(kind)
+            .into_iter()
+            .find(|key| key.name == *name)?
+            .kind;
+    }
+    match kind {
+        Kind::Reference(of) | Kind::List(Kind::Reference(of), _) => Some(Refers::Text(of.table())),
+        Kind::Map(of, _) | Kind::OrMap(of, _) => Some(Refers::Keys(of.table())),
+        Kind::FreeKey => Some(Refers::FreeKey),
+        _ => None,
+    }
+}
+
 fn is_table(kind: &Kind) -> bool {
     matches!(
         kind,

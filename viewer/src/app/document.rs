@@ -3,6 +3,7 @@
 mod change;
 mod fields;
 pub mod quantity;
+mod rename;
 
 pub use change::Change;
 use evenfall_sim::plan::offers::Names;

@@ -4,33 +4,51 @@ use super::State;
 use super::asked::{self, Asked};
 use super::document::Document;
 use crate::stage::Shown;
-use evenfall_sim::outcome::{self, Outcome};
-use std::path::Path;
+use evenfall_sim::outcome;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// What was read from a path.
-enum Opened {
-    Outcome(Box<Outcome>),
+pub enum Opened {
+    /// An outcome, prepared for looking at it.
+    Outcome(Arc<Shown>),
     Mesh(Asked),
-    Plan(Document),
+    /// A plan, and edits of it that an earlier session left.
+    Plan(Box<Document>, Option<String>),
+}
+
+/// Reads a plan, an outcome or a mesh; takes its time with large ones.
+///
+/// # Errors
+/// A sentence, if it cannot be used.
+pub fn read(path: &Path) -> Result<Opened, String> {
+    let is_outcome = path.is_dir()
+        || path
+            .extension()
+            .is_some_and(|ending| ending.eq_ignore_ascii_case("evenfall"));
+    if is_outcome {
+        let outcome = outcome::read(path).map_err(|error| error.to_string())?;
+        let shown = Shown::new(Arc::new(outcome), Vec::new());
+        shown.prepare();
+        Ok(Opened::Outcome(Arc::new(shown)))
+    } else if asked::is_mesh(path) {
+        Asked::of(path).map(Opened::Mesh)
+    } else {
+        let document = Document::open(path)?;
+        let left = document.left();
+        Ok(Opened::Plan(Box::new(document), left))
+    }
 }
 
 impl State {
-    /// Opens a plan, an outcome or a mesh; what cannot be read leaves everything as it is.
-    pub(super) fn open(&mut self, path: &Path) {
-        let is_outcome = path.is_dir()
-            || path
-                .extension()
-                .is_some_and(|ending| ending.eq_ignore_ascii_case("evenfall"));
-        let opened = if is_outcome {
-            outcome::read(path)
-                .map(|outcome| Opened::Outcome(Box::new(outcome)))
-                .map_err(|error| error.to_string())
-        } else if asked::is_mesh(path) {
-            Asked::of(path).map(Opened::Mesh)
-        } else {
-            Document::open(path).map(Opened::Plan)
-        };
+    /// Begins to open a plan, an outcome or a mesh; what was being opened is given up.
+    pub(super) fn open(&mut self, path: PathBuf) {
+        self.note = None;
+        self.errands.open(Arc::clone(&self.wake), path);
+    }
+
+    /// Shows what was opened; what cannot be read leaves everything as it is.
+    pub(super) fn opened(&mut self, path: &Path, opened: Result<Opened, String>) {
         let opened = match opened {
             Ok(opened) => opened,
             Err(sentence) => {
@@ -56,16 +74,12 @@ impl State {
         self.cancel();
         self.clear();
         match opened {
-            Opened::Outcome(outcome) => {
-                let shown = Shown::new(Arc::new(*outcome), Vec::new());
-                shown.prepare();
-                self.show(Arc::new(shown));
-            }
+            Opened::Outcome(shown) => self.show(shown),
             Opened::Mesh(asked) if asked.says_unit => self.begin(&asked, None),
             Opened::Mesh(asked) => self.asked = Some(asked),
-            Opened::Plan(document) => {
-                self.left = document.left();
-                self.document = Some(document);
+            Opened::Plan(document, left) => {
+                self.left = left;
+                self.document = Some(*document);
                 self.start();
             }
         }

@@ -39,6 +39,7 @@ impl State {
             spot: self.spot,
             sight: self.sight.clone(),
             settings: self.settings,
+            here: self.here.clone(),
             fit_next: false,
             ..Self::new(Arc::new(|| {}))
         }

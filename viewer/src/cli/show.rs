@@ -64,7 +64,7 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
     let mut state = State::new(Arc::new(|| {}));
     if let Some(path) = &arguments.open {
         state.apply(Action::Open(path.clone()));
-        while state.is_running() {
+        while state.is_busy() {
             std::thread::sleep(Duration::from_millis(20));
             state.refresh();
         }

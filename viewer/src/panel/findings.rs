@@ -338,7 +338,7 @@ fn coupons(ui: &mut Ui, shown: &Shown, reading: Reading) {
             "Tooling factor {} over {}: {}",
             tooling.part,
             tooling.coupon,
-            trimmed(tooling.factor)
+            three(tooling.factor)
         ));
     }
 }

@@ -310,7 +310,11 @@ fn show_field(ui: &mut Ui, section: &Section, field: &Field, wanted: &mut Vec<Ac
         if response.lost_focus() {
             let given_up = ui.input(|input| input.key_pressed(egui::Key::Escape));
             if text != field.text && !given_up {
-                wanted.push(Action::Edit(Change::Set(field.steps.clone(), text)));
+                let change = match field.path()[..] {
+                    ["name"] => Change::Rename,
+                    _ => Change::Set,
+                };
+                wanted.push(Action::Edit(change(field.steps.clone(), text)));
             }
             ui.data_mut(|data| data.remove_temp::<String>(id));
         } else if response.has_focus() {

@@ -4,6 +4,7 @@ mod figure;
 mod grips;
 mod legend;
 mod marks;
+mod scale;
 mod tools;
 
 use crate::app::settings::Pointer;
@@ -35,6 +36,14 @@ pub fn show(
             ui.spacing_mut().item_spacing.y = spacing;
             tools::show(ui, state, wanted);
         });
+    let legend = state.shown.as_ref().map(|shown| {
+        let legend = paint::paint_legend(&state.look(shown), state.paint);
+        (shown, legend, legend::is_in_the_way(ui.available_size()))
+    });
+    if let Some((shown, legend, true)) = &legend {
+        let strip = legend::strip(ui, legend);
+        scale::under(&strip, state, shown, wanted);
+    }
     let (rect, response) = ui.allocate_exact_size(ui.available_size(), Sense::click_and_drag());
     response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Image, true, "Stage"));
     let aspect = f64::from(rect.width() / rect.height().max(1.0));
@@ -47,7 +56,7 @@ pub fn show(
         ui.painter()
             .rect_stroke(rect.shrink(1.0), 0.0, ring, egui::StrokeKind::Inside);
     }
-    let Some(shown) = &state.shown else {
+    let Some((shown, legend, is_above)) = &legend else {
         ui.painter().text(
             rect.center(),
             Align2::CENTER_CENTER,
@@ -62,8 +71,12 @@ pub fn show(
     grips::show(ui, state, rect, wanted);
     marks::sight(ui, state, rect);
     marks::pinned(ui, state, shown, rect);
-    let scale = paint::paint_legend(&state.look(shown), state.paint);
-    legend::show(ui, rect, &scale);
+    if !is_above {
+        let plate = legend::show(ui, rect, legend);
+        let id = response.id.with("legend");
+        let legend = ui.interact(plate, id, Sense::click());
+        scale::under(&legend, state, shown, wanted);
+    }
     marks::length_bar(ui, state, rect);
     marks::reading(ui, state, shown, rect);
 }

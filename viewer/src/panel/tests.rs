@@ -1,5 +1,6 @@
 //! The panels driven by what a screen reader hears, without a display.
 
+mod beside;
 mod habits;
 mod planning;
 
@@ -78,10 +79,10 @@ pub fn empty() -> State {
     State::new(Arc::new(|| {}))
 }
 
-/// Waits until the run has ended.
+/// Waits until everything under way has ended.
 pub fn settle(state: &mut State) {
     let patience = Instant::now() + Duration::from_secs(120);
-    while state.is_running() {
+    while state.is_busy() {
         assert!(Instant::now() < patience, "the run hangs");
         std::thread::sleep(Duration::from_millis(5));
         state.refresh();
@@ -319,6 +320,7 @@ fn a_bare_mesh_begins_a_plan_once_its_unit_is_said() {
     let mut window = window(empty());
     let mesh = folder.path().join("cube.stl");
     window.state_mut().apply(Action::Open(mesh));
+    settle(window.state_mut());
     window.run_steps(3);
     assert!(window.state().document.is_none());
     window.get_by_label_contains("mm: 20 × 20 × 20 mm (0.787 × 0.787 × 0.787 in)");

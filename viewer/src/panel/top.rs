@@ -9,8 +9,12 @@ use evenfall_sim::outcome::reading::{FilmUnit, LengthUnit};
 /// Maps less accurate than this are called sketches.
 const SKETCHY: f64 = 0.1;
 
+/// Width that what is said needs; with less it has a row of its own, points.
+const SAYING: f32 = 460.0;
+
 /// Shows the bar.
 pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
+    let mut has_room = true;
     ui.horizontal(|ui| {
         if ui.button("Open…").on_hover_text("Ctrl+O").clicked() {
             wanted.push(Action::Browse);
@@ -41,25 +45,36 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
         let tip = "Under the next free name, as horn-2.toml; that one is edited from then on";
         button(ui, "Save a copy", document.is_some(), tip, Action::SaveCopy);
         let finished = state.shown.as_ref().is_some_and(|shown| !shown.is_sketch());
-        let whole = finished && document.is_some() && !state.is_running();
+        let whole = finished && document.is_some() && !state.is_running() && !state.is_writing();
         let tip = "The folder that `evenfall coat` writes, with report and bench card";
         button(ui, "Write outcome", whole, tip, Action::Write);
         settings(ui, state, wanted);
-        ui.separator();
-        if state.is_running() {
-            if ui.button("Stop").on_hover_text("Esc").clicked() {
-                wanted.push(Action::Cancel);
-            }
-        } else if document.is_some() && ui.button("Run again").clicked() {
-            wanted.push(Action::Run);
-        }
-        ui.label(progress(state));
-        if let Some(note) = &state.note {
+        has_room = ui.available_width() >= SAYING;
+        if has_room {
             ui.separator();
-            ui.add(egui::Label::new(note).truncate())
-                .on_hover_text(note);
+            saying(ui, state, wanted);
         }
     });
+    if !has_room {
+        ui.horizontal(|ui| saying(ui, state, wanted));
+    }
+}
+
+/// How far the run is, and the last thing done.
+fn saying(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
+    if state.is_running() || state.is_opening() {
+        if ui.button("Stop").on_hover_text("Esc").clicked() {
+            wanted.push(Action::Cancel);
+        }
+    } else if state.document.is_some() && ui.button("Run again").clicked() {
+        wanted.push(Action::Run);
+    }
+    ui.label(progress(state));
+    if let Some(note) = &state.note {
+        ui.separator();
+        ui.add(egui::Label::new(note).truncate())
+            .on_hover_text(note);
+    }
 }
 
 /// Colours, size of the panels, the pointer's buttons.
@@ -129,6 +144,7 @@ fn path_field(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
     ui.data_mut(|data| data.insert_temp(id, text));
 }
 
+/// How far the run is, and what is done beside it.
 fn progress(state: &State) -> String {
     let reached = state.shown.as_ref().map(|shown| {
         let reached = shown.outcome.summary.accuracy_reached;
@@ -138,7 +154,8 @@ fn progress(state: &State) -> String {
             format!("map good to {}", figures::percent(reached))
         }
     });
-    match (&state.running, reached) {
+    let beside = state.doing();
+    let of_the_run = match (&state.running, reached) {
         (Running::Busy(stage, done), Some(reached)) => {
             format!("{}, {reached} so far", doing(stage, *done))
         }
@@ -146,8 +163,12 @@ fn progress(state: &State) -> String {
         (Running::Cancelled, Some(reached)) => format!("stopped; {reached}"),
         (Running::Cancelled, None) => "stopped".to_owned(),
         (Running::Idle, Some(reached)) => reached,
-        (Running::Idle, None) => "nothing open".to_owned(),
-    }
+        (Running::Idle, None) if beside.is_empty() => "nothing open".to_owned(),
+        (Running::Idle, None) => String::new(),
+    };
+    let both = std::iter::once(of_the_run).chain(beside);
+    let said: Vec<String> = both.filter(|words| !words.is_empty()).collect();
+    said.join("; ")
 }
 
 /// What the run does, for people; how much of it is done where that says something.

@@ -64,11 +64,34 @@ impl Ruler {
     /// Ticks: places and values in the reader's unit.
     pub fn ticks(&self, reading: Reading) -> Vec<(f64, String)> {
         let ticks_m = match self.spread {
-            Spread::Linear => self.scale.ticks_m(),
+            Spread::Linear => self.round_steps_m(),
             Spread::Logarithmic => self.round_ratios_m(),
         };
         let tick = |tick_m: f64| (self.fraction(tick_m), trimmed(reading.film(tick_m)));
         ticks_m.into_iter().map(tick).collect()
+    }
+
+    /// Round steps between the ends, and the ends where they lie apart from them, m.
+    fn round_steps_m(&self) -> Vec<f64> {
+        let Scale {
+            low_m,
+            high_m,
+            tick_m,
+            ..
+        } = self.scale;
+        let slack = 1e-6 * tick_m;
+        let mut ticks: Vec<f64> = self.scale.ticks_m();
+        ticks.retain(|tick| *tick >= low_m - slack);
+        let apart = |end: f64, tick: Option<&f64>| {
+            tick.is_none_or(|tick| (end - tick).abs() > 0.6 * tick_m)
+        };
+        if apart(low_m, ticks.first()) {
+            ticks.insert(0, low_m);
+        }
+        if apart(high_m, ticks.last()) {
+            ticks.push(high_m);
+        }
+        ticks
     }
 
     /// 1, 2, 5 times powers of ten between the ends, m.

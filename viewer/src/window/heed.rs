@@ -27,6 +27,8 @@ pub fn listen(proxy: EventLoopProxy<News>) {
 pub struct Past {
     /// Frames drawn.
     pub frames: u64,
+    /// The last frame had a picture of the stage.
+    pub pictured: bool,
     /// Devices lost.
     pub losses: u64,
     /// Longest time that a frame took apart from the rasteriser, ms: events, panels, corners and colours.
@@ -59,11 +61,13 @@ pub fn said(state: &State, past: Past, size: [u32; 2], tree: Option<&TreeUpdate>
         .collect();
     json!({
         "frames": past.frames,
+        "pictured": past.pictured,
         "losses": past.losses,
         "slowest_ms": past.slowest_ms,
         "accuracy": summary.map(|summary| summary.accuracy_reached),
         "size": size,
-        "running": state.is_running(),
+        "running": state.is_running() || state.is_opening(),
+        "doing": state.doing(),
         "title": summary.map(|summary| &summary.title),
         "headline": shown.map(|shown| &shown.headline(state.settings.reading)[0]),
         "mean_nm": summary.map(|summary| summary.parts[0].thickness_nm.mean),

@@ -1,6 +1,7 @@
 //! Changes of a plan's text that keep its comments and order.
 
 use super::fields::Step;
+use super::rename::rename;
 use toml_edit::{DocumentMut, Item, TableLike, Value};
 
 /// A change.
@@ -8,6 +9,8 @@ use toml_edit::{DocumentMut, Item, TableLike, Value};
 pub enum Change {
     /// A value gets another text, as typed.
     Set(Vec<Step>, String),
+    /// A name gets another text, and so does what refers to it.
+    Rename(Vec<Step>, String),
     /// A key gets a value in TOML, in the table at the end of the way; one that is there is replaced.
     Put(Vec<Step>, String, String),
     /// A key, or an entry of a list of tables, goes.
@@ -29,6 +32,7 @@ impl Change {
             .map_err(|_| "the plan is no TOML at present".to_owned())?;
         match self {
             Self::Set(steps, typed) => set(&mut document, steps, typed)?,
+            Self::Rename(steps, name) => rename(&mut document, steps, name)?,
             Self::Put(way, key, toml) => put(&mut document, way, (key, toml))?,
             Self::Remove(steps) => remove(&mut document, steps)?,
             Self::All(changes) => {
@@ -74,7 +78,10 @@ fn walk<'a, 'b>(
 }
 
 /// The value at the end of a way.
-fn value_at<'a>(document: &'a mut DocumentMut, steps: &[Step]) -> Result<&'a mut Value, String> {
+pub(super) fn value_at<'a>(
+    document: &'a mut DocumentMut,
+    steps: &[Step],
+) -> Result<&'a mut Value, String> {
     let (item, rest) = walk(document, steps)?;
     let value = item.as_value_mut().ok_or_else(missing)?;
     let mut rest = rest.iter();

@@ -1,21 +1,105 @@
 //! The scale on the stage: colours, ticks, clamp marks, the wanted line.
 
 use crate::stage::paint::Legend;
-use egui::{Align2, Color32, FontId, Pos2, Rect, Stroke, Ui, Vec2};
+use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Response, Sense, Stroke, Ui, Vec2};
 
-/// Stages narrower than this get a small scale, points.
-const NARROW: f32 = 420.0;
+/// Stages smaller than this have their scale in a strip above, so that it covers nothing, points.
+const SMALL: Vec2 = Vec2::new(420.0, 260.0);
 
-/// Draws it.
-pub fn show(ui: &Ui, rect: Rect, legend: &Legend) {
-    // a small stage is not covered by its legend
-    let (most, title) = if rect.width() < NARROW {
-        let unit = legend.title.rsplit(", ").next();
-        (110.0, unit.unwrap_or_default())
+/// Height of that strip, points.
+const STRIP: f32 = 46.0;
+
+const ROWS: usize = 64;
+
+/// True for a stage that its legend would cover.
+pub fn is_in_the_way(stage: Vec2) -> bool {
+    stage.x < SMALL.x || stage.y < SMALL.y
+}
+
+/// Draws it lying, in a strip of its own.
+pub fn strip(ui: &mut Ui, legend: &Legend) -> Response {
+    let size = Vec2::new(ui.available_width(), STRIP);
+    let (rect, response) = ui.allocate_exact_size(size, Sense::click());
+    let painter = ui.painter().with_clip_rect(rect);
+    painter.rect_filled(rect, 0.0, ui.visuals().panel_fill);
+    let ink = ui.visuals().strong_text_color();
+    let font = FontId::proportional(12.0);
+    let unit = legend.title.rsplit(", ").next().unwrap_or_default();
+    // a long title stands above, a unit beside
+    let beside = unit.len() < 6;
+    let (at, side) = if beside {
+        (
+            Pos2::new(rect.left() + 8.0, rect.top() + 21.0),
+            Align2::LEFT_CENTER,
+        )
     } else {
-        (260.0, legend.title.as_str())
+        (rect.left_top() + Vec2::new(8.0, 1.0), Align2::LEFT_TOP)
     };
-    let height = (0.6 * rect.height() - 40.0).clamp(50.0, most);
+    let said = painter.text(at, side, unit, font.clone(), ink);
+    let left = if beside { said.right() } else { rect.left() };
+    let bar = Rect::from_min_max(
+        Pos2::new(left + 20.0, rect.top() + 16.0),
+        Pos2::new(rect.right() - 24.0, rect.top() + 26.0),
+    );
+    let step = bar.width() / ROWS as f32;
+    for row in 0..ROWS {
+        let [r, g, b] = legend.colour((row as f64 + 0.5) / ROWS as f64);
+        let strip = Rect::from_min_size(
+            bar.min + Vec2::new(step * row as f32, 0.0),
+            Vec2::new(step + 0.5, bar.height()),
+        );
+        painter.rect_filled(strip, 0.0, Color32::from_rgb(r, g, b));
+    }
+    let place = |share: f64| bar.left() + narrow(share) * bar.width();
+    let mut free_from = rect.left();
+    for (share, text) in &legend.ticks {
+        let x = place(*share);
+        let text = painter.layout_no_wrap(text.clone(), font.clone(), ink);
+        let left = x - 0.5 * text.size().x;
+        if left < free_from {
+            continue;
+        }
+        free_from = left + text.size().x + 6.0;
+        let line = [Pos2::new(x, bar.bottom()), Pos2::new(x, bar.bottom() + 3.0)];
+        painter.line_segment(line, Stroke::new(1.0, ink));
+        painter.galley(Pos2::new(left, bar.bottom() + 4.0), text, ink);
+    }
+    if let Some((share, _)) = &legend.want {
+        let x = place(*share);
+        let line = [Pos2::new(x, bar.top() - 3.0), Pos2::new(x, bar.bottom())];
+        painter.line_segment(line, Stroke::new(2.0, ink));
+        let at = Pos2::new(x, bar.top() - 2.0);
+        painter.text(at, Align2::CENTER_BOTTOM, "want", font, ink);
+    }
+    let middle = bar.center().y;
+    for (clamps, x, out) in [
+        (legend.clamps[0], bar.left() - 3.0, -7.0),
+        (legend.clamps[1], bar.right() + 3.0, 7.0),
+    ] {
+        if clamps {
+            let tip = Pos2::new(x + out, middle);
+            let base = [Pos2::new(x, bar.top()), Pos2::new(x, bar.bottom())];
+            arrow(&painter, tip, base, ink);
+        }
+    }
+    response
+}
+
+/// A clamp mark: values go on beyond this end.
+fn arrow(painter: &Painter, tip: Pos2, [a, b]: [Pos2; 2], ink: Color32) {
+    let corners = vec![tip, b, a];
+    painter.add(egui::Shape::convex_polygon(corners, ink, Stroke::NONE));
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "points on the screen")]
+fn narrow(share: f64) -> f32 {
+    share as f32
+}
+
+/// Draws it over the stage's right side; returns its place.
+pub fn show(ui: &Ui, rect: Rect, legend: &Legend) -> Rect {
+    let height = (0.6 * rect.height() - 40.0).clamp(50.0, 260.0);
+    let title = legend.title.as_str();
     let bar = Rect::from_min_size(
         Pos2::new(rect.right() - 96.0, rect.top() + 40.0),
         Vec2::new(18.0, height),
@@ -41,7 +125,6 @@ pub fn show(ui: &Ui, rect: Rect, legend: &Legend) {
         font.clone(),
         ink,
     );
-    const ROWS: usize = 64;
     for row in 0..ROWS {
         let [r, g, b] = legend.colour(1.0 - (row as f64 + 0.5) / ROWS as f64);
         let step = bar.height() / ROWS as f32;
@@ -51,11 +134,7 @@ pub fn show(ui: &Ui, rect: Rect, legend: &Legend) {
         );
         painter.rect_filled(strip, 0.0, Color32::from_rgb(r, g, b));
     }
-    let height_at = |share: f64| {
-        #[expect(clippy::cast_possible_truncation, reason = "points on the screen")]
-        let share = share as f32;
-        bar.bottom() - share * bar.height()
-    };
+    let height_at = |share: f64| bar.bottom() - narrow(share) * bar.height();
     for (share, text) in &legend.ticks {
         let y = height_at(*share);
         let line = [Pos2::new(bar.right(), y), Pos2::new(bar.right() + 4.0, y)];
@@ -77,14 +156,9 @@ pub fn show(ui: &Ui, rect: Rect, legend: &Legend) {
         (legend.clamps[0], bar.bottom() + 3.0, 7.0),
     ] {
         if clamps {
-            let tip = Pos2::new(middle, y + up);
-            let left = Pos2::new(bar.left() + 2.0, y);
-            let right = Pos2::new(bar.right() - 2.0, y);
-            painter.add(egui::Shape::convex_polygon(
-                vec![tip, right, left],
-                ink,
-                Stroke::NONE,
-            ));
+            let base = [bar.left() + 2.0, bar.right() - 2.0].map(|x| Pos2::new(x, y));
+            arrow(&painter, Pos2::new(middle, y + up), base, ink);
         }
     }
+    plate
 }

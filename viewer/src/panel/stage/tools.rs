@@ -3,8 +3,7 @@
 use crate::app::{Action, State};
 use crate::stage::Shown;
 use crate::stage::orbit::Side;
-use crate::stage::paint::{Paint, paint_legend};
-use crate::stage::ruler::Spread;
+use crate::stage::paint::Paint;
 use egui::{ComboBox, Ui};
 
 /// Shows the row.
@@ -24,7 +23,7 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
                     }
                 });
             combo.response.labelled_by(label.id);
-            scale(ui, state, shown, wanted);
+            super::scale::button(ui, state, shown, wanted);
         }
         ui.separator();
         for (number, side) in Side::ALL.into_iter().enumerate() {
@@ -75,35 +74,6 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
             if ui.add(slider).on_hover_text("depth of the cut").changed() {
                 wanted.push(Action::Cut(Some(share)));
             }
-        }
-    });
-}
-
-/// How the scale is spread, whether it stays, and its text.
-fn scale(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>) {
-    ui.menu_button("Scale", |ui| {
-        let mut spread = state.spread;
-        ui.radio_value(&mut spread, Spread::Linear, "equal steps (linear)");
-        ui.radio_value(
-            &mut spread,
-            Spread::Logarithmic,
-            "equal ratios (logarithmic)",
-        );
-        if spread != state.spread {
-            wanted.push(Action::Spread(spread));
-        }
-        ui.separator();
-        let look = state.look(shown);
-        let mut holds = state.held.is_some();
-        let tip = "All maps from now on are painted on the scale of this one";
-        let lock = ui.checkbox(&mut holds, "Lock the scale").on_hover_text(tip);
-        if lock.changed() {
-            wanted.push(Action::Hold(holds.then_some(look.ruler().scale)));
-        }
-        if ui.button("Copy the scale as text").clicked() {
-            let legend = paint_legend(&look, state.paint);
-            ui.ctx().copy_text(legend.as_text());
-            ui.close();
         }
     });
 }

@@ -20,6 +20,7 @@ fn edits_that_a_crash_left_unsaved_are_offered_again() {
     let plan = folder.path().join("cube.toml");
     let mut again = window(empty());
     again.state_mut().apply(Action::Open(plan.clone()));
+    settle(again.state_mut());
     again.run_steps(3);
     again.get_by_label("Take them over").click();
     again.run_steps(3);
@@ -30,6 +31,7 @@ fn edits_that_a_crash_left_unsaved_are_offered_again() {
     assert_eq!(std::fs::read_to_string(&plan).unwrap(), text);
     let mut third = window(empty());
     third.state_mut().apply(Action::Open(plan));
+    settle(third.state_mut());
     third.run_steps(3);
     assert!(third.query_by_label("Take them over").is_none());
 }

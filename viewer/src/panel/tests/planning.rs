@@ -220,7 +220,7 @@ fn figures_are_read_in_other_units_and_the_table_says_so() {
         ..Settings::default()
     }));
     window.run_steps(2);
-    window.get_by_label_contains("reaches 1000 Å");
+    window.get_by_label_contains("reaches 1 000 Å");
     window.get_by_label("Copy as table").click();
     window.run_steps(1);
     let copied =
@@ -274,6 +274,85 @@ fn a_locked_scale_stays_when_the_film_changes() {
     assert!(ruler(&window).clamps()[1], "and thicker film is marked");
     window.state_mut().apply(Action::Hold(None));
     assert!(ruler(&window).scale.high_m > 1.5 * before.high_m);
+}
+
+#[test]
+fn the_ends_of_the_scale_are_typed_under_the_legend_and_let_go_again() {
+    let (_folder, mut window) = coated();
+    let scale = |window: &Harness<'_, State>| {
+        let state = window.state();
+        state.look(state.shown.as_ref().unwrap()).ruler()
+    };
+    let own = scale(&window).scale;
+    window.get_by_label("Change the scale").click();
+    window.run_steps(3);
+    super::type_into(&mut window, "Thickness to", "0,04 µm");
+    assert!((scale(&window).scale.high_m - 40e-9).abs() < 1e-15);
+    assert!(scale(&window).scale.low_m.total_cmp(&own.low_m).is_eq());
+    assert!(scale(&window).clamps()[1], "thicker film is marked");
+    super::type_into(&mut window, "Thickness from", "13");
+    assert!((scale(&window).scale.low_m - 13e-9).abs() < 1e-15);
+    let ticks = scale(&window).ticks(Default::default());
+    assert_eq!(ticks[0], (0.0, "13".to_owned()), "{ticks:?}");
+    // refused with the reason beside it, and nothing changes
+    super::type_into(&mut window, "Thickness to", "10 nm");
+    window.get_by_label_contains("to 10 nm (must be above the lower end, 13 nm)");
+    super::type_into(&mut window, "Thickness to", "10 rpm");
+    assert!(window.query_by_label_contains("10 rpm").is_some());
+    assert!((scale(&window).scale.high_m - 40e-9).abs() < 1e-15);
+    window.get_by_label("Fit to the map").click();
+    window.run_steps(2);
+    assert_eq!(scale(&window).scale, own);
+}
+
+#[test]
+fn a_small_stage_has_its_legend_above_and_a_large_one_beside_the_part() {
+    let (_folder, mut window) = coated();
+    let covered = |window: &Harness<'_, State>| {
+        let stage = window.get_by_label("Stage").rect();
+        stage.intersects(window.get_by_label("Change the scale").rect().shrink(1.0))
+    };
+    assert!(covered(&window));
+    window.set_size(Vec2::new(960.0, 640.0));
+    window.run_steps(4);
+    assert!(!covered(&window));
+}
+
+#[test]
+fn another_name_in_its_field_is_one_edit_that_reaches_all_that_refers_to_it() {
+    let step = "lasts = \"10 min\"\npower = { head = 1 } # full\n";
+    let (folder, state) = coated_as(|plan| plan.replace("lasts = \"10 min\"\n", step));
+    let mut window = window(state);
+    window.run_steps(3);
+    let text = |window: &Harness<'_, State>| {
+        let document = window.state().document.as_ref().unwrap();
+        document.text().to_owned()
+    };
+    let before = text(&window);
+    let fields = window
+        .get_all_by_role_and_label(egui::accesskit::Role::TextInput, "name")
+        .collect::<Vec<_>>();
+    fields[0].focus();
+    drop(fields);
+    window.run_steps(2);
+    window.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::A);
+    window.event(egui::Event::Text("gun".to_owned()));
+    window.run_steps(2);
+    window.key_press(egui::Key::Enter);
+    window.run_steps(3);
+    settle(window.state_mut());
+    assert_eq!(
+        text(&window),
+        before.replace("head\"", "gun\"").replace("head =", "gun =")
+    );
+    assert!(
+        window.state().trouble.is_empty(),
+        "{:?}",
+        window.state().trouble
+    );
+    window.state_mut().apply(Action::Undo);
+    assert_eq!(text(&window), before);
+    drop(folder);
 }
 
 #[test]
