@@ -72,7 +72,7 @@ fn the_same_seed_gives_the_same_bits_on_any_number_of_threads_in_gas() {
             method: Method::Auto,
             accuracy: 1e-9,
             time: None,
-            atoms: Some(60_000),
+            atoms: Some(6_000),
             seed: 4,
             threads,
         };

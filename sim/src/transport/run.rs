@@ -265,6 +265,7 @@ impl Run<'_> {
     fn scattered(&self, aim: &Aim, straight_m: &[f64]) -> (Stopped, Scattered) {
         let mut cloud = Cloud::new(self.lines, self.settings.seed);
         let mut wanted = cloud.atoms_of(BATCHES);
+        let most = self.settings.atoms.unwrap_or(MOST_ATOMS).max(wanted);
         let asked = aim.accuracy * SCATTERED_SHARE;
         loop {
             while cloud.atoms() < wanted {
@@ -283,6 +284,9 @@ impl Run<'_> {
             if accuracy <= asked {
                 return (Stopped::Reached, found);
             }
+            if cloud.atoms() >= most {
+                return (Stopped::Atoms, found);
+            }
             let more = (1.1 * (accuracy / asked).powi(2)).clamp(1.1, 4.0);
             #[expect(
                 clippy::cast_possible_truncation,
@@ -290,7 +294,7 @@ impl Run<'_> {
                 reason = "a number of atoms"
             )]
             let more = (wanted as f64 * more).ceil() as u64;
-            wanted = more;
+            wanted = more.min(most);
         }
     }
 
