@@ -118,14 +118,17 @@ fn a_head_digs_as_deep_as_the_table_of_erosion_says() {
     let outcome = coated("", HEAD, "");
     let wear = &outcome.summary.target["head"];
     // 0.18 A of ions on π (1.5 cm)² is 25.4648 mA/cm²; silver 1.065 751 nm/s each at a yield of 1, 1.910 815 at 300 eV,
-    // for 90 s at full power; half of that to four times: the rate is not calibrated, real grooves are deeper
+    // for 90 s at full power; the rate is not calibrated, real grooves are up to twice as deep. The doubt of the rate: 1.4 of
+    // the yield, 1.910 815/1.610 217 of the energy of the ions, 0.95/0.9 of the electrons
+    let doubt = 1.4 * 1.910_815 / 1.610_217 * 0.95 / 0.9;
     let even_mm = 1e-6 * 25.4648 * 1.065_751 * 1.910_815 * 90.0;
     let [from, to] = wear.groove_mm.unwrap();
     assert!(
-        (from / (0.5 * even_mm) - 1.0).abs() < 1e-4,
+        (from * doubt / even_mm - 1.0).abs() < 1e-4,
         "{from} {even_mm}"
     );
-    assert!((to / (4.0 * even_mm) - 1.0).abs() < 1e-4, "{to} {even_mm}");
+    let deepest_mm = 2.0 * doubt * even_mm;
+    assert!((to / deepest_mm - 1.0).abs() < 1e-4, "{to} {deepest_mm}");
 }
 
 #[test]

@@ -245,6 +245,9 @@ pub struct Summary {
     /// What the run takes from each source, by its name.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub target: BTreeMap<String, SourceWear>,
+    /// How far the rates may be off, by source; only of those that no coupon sets.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub doubt: BTreeMap<String, RateDoubt>,
     /// Absolute numbers rest on an uncalibrated rate.
     pub uncalibrated: bool,
     /// Warnings.
@@ -378,6 +381,9 @@ pub struct GasSummary {
     pub pressure_pa: f64,
     /// Temperature, K.
     pub temperature_k: f64,
+    /// Residual pressure before gas is let in, Pa, where the plan says it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub base_pressure_pa: Option<f64>,
     /// Law of deflection: "hard-sphere", "hard-sphere-at-rest" or "isotropic".
     pub scatter: String,
     /// Free paths, per metal.

@@ -10,6 +10,7 @@ mod why;
 pub use why::decides;
 
 use super::card;
+use super::doubt;
 use super::figures::{lasting, percent_asked, three, whole, with_error};
 use super::flight;
 use super::headline;
@@ -25,7 +26,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 /// Kept beside `plan::not_computed`, which refuses plans that ask for it.
 pub const NOT_COMPUTED: [&str; 2] = [
     "Stencils laid on the part.",
-    "Resistance between two places of the part; colour of thin films; looks and conduction of films of several metals.",
+    "Colour of thin films; looks and conduction of metals that grow at the same time.",
 ];
 
 /// Said where the plan has no gas.
@@ -253,7 +254,11 @@ fn trust(outcome: &Outcome) -> Markup {
                 p {
                     span.badge.uncalibrated { "Uncalibrated" }
                     " No measured coupon sets the rate, so all thicknesses may be off by one common factor of about "
-                    (factor) ", up or down. Ratios – part over coupon, one place over another – do not change with it."
+                    (doubt::factor_in_words(factor)) ", up or down. Ratios – part over coupon, one place over another – do not change with it."
+                }
+                @for (source, doubt) in &summary.doubt {
+                    p.note { (keep_together(&format!("Of {source} a factor of {}: {}, all of them erring the same way.",
+                        doubt::factor_in_words(doubt.factor), doubt::in_words(doubt)))) }
                 }
             } @else {
                 p { "The rate rests on a measured coupon; absolute thicknesses are as good as that measurement and the geometry." }

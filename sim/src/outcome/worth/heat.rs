@@ -152,6 +152,7 @@ fn told(body: &Body, loads: &Loads, steps: &[Stretch]) -> PartHeat {
     let in_c = |range: [f64; 2]| range.map(|k| k - ZERO_C_K);
     let mut heat = PartHeat {
         sentence: String::new(),
+        hottest_step: hottest,
         decides: decides(body.spread).to_owned(),
         mean_w_per_m2: loads.mean[hottest],
         most_w_per_m2: loads.most[hottest],
