@@ -228,7 +228,7 @@ fn pictures(views: &[View]) -> Markup {
         section.wide.pictures {
             h2 { "Where it lands" }
             @if !views.is_empty() {
-                p.note { "All pictures share one linear scale. It spans all but the thinnest and the thickest 2 % of the coated area; what lies
+                p.note { "All pictures of thickness share one linear scale. It spans all but the thinnest and the thickest 2 % of the coated area; what lies
                     beyond is clamped to the end colour, and a triangle at that end says how far it goes." }
             }
             div.gallery {

@@ -23,6 +23,7 @@ use crate::transport::Rates;
 use crate::worth::resistance::NoPath;
 use glam::DVec3;
 use layers::{Layers, Mixed};
+use std::collections::BTreeMap;
 
 /// Resistance between two needles pressed on a part, in words with its range.
 ///
@@ -64,6 +65,10 @@ fn not_known(Mixed([one, other]): &Mixed) -> String {
 /// Tells what the films of the parts are worth, and what the run takes from its sources.
 pub fn tell(summary: &mut Summary, parts: &[PartOutcome], (scene, rates): (&Scene, &Rates)) {
     let layers = Layers::of_scene(scene);
+    let doubts = summary.doubt.iter();
+    let rate_factors: BTreeMap<String, f64> = doubts
+        .map(|(source, doubt)| (source.clone(), doubt.factor))
+        .collect();
     for (part, planned) in parts.iter().zip(&scene.plan.parts) {
         let name = || part.name.clone();
         if let Ok(layers) = &layers {
@@ -80,6 +85,7 @@ pub fn tell(summary: &mut Summary, parts: &[PartOutcome], (scene, rates): (&Scen
             scene,
             rates,
             arriving_j: arriving_j(summary, &part.name),
+            rate_factors: rate_factors.clone(),
         };
         summary
             .heat

@@ -102,8 +102,9 @@ mod tests {
         let sigma = PI * (0.5e-9_f64 * (0.289 + 0.364)).powi(2);
         let [least, most] = doubt("silver", "argon", sigma).unwrap();
         assert!((least - 10.7 / 12.4).abs() < 0.01 && (most - 21.0 / 12.4).abs() < 0.02);
+        // against heavier gas more of the energy is between the two: they come nearer
         let [_, heavy] = doubt("silver", "xenon", sigma).unwrap();
-        assert!(heavy < most, "{heavy}");
+        assert!(heavy > 1.05 * most, "{heavy}");
         assert_eq!(doubt("silver", "nitrogen", sigma), None);
         assert_eq!(doubt("brass", "argon", sigma), None);
     }

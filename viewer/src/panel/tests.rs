@@ -1,6 +1,7 @@
 //! The panels driven by what a screen reader hears, without a display.
 
 mod habits;
+mod meter;
 mod planning;
 
 use crate::app::State;

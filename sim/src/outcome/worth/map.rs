@@ -101,6 +101,16 @@ impl Verdict {
     /// Greatest value of a scale in even steps from 0.
     const LEAN_TO_DEG: f64 = 60.0;
 
+    /// Whether values below and above the ends may exist.
+    pub fn clamps(self) -> [bool; 2] {
+        match self {
+            Self::Light => [true, false],
+            Self::Square | Self::Heat => [true, true],
+            Self::Lean => [false, true],
+            Self::Piece => [false, false],
+        }
+    }
+
     /// Where a value lies on the scale, from 0 to 1, beyond the ends at the ends.
     pub fn place(self, value: f64) -> f64 {
         if self == Self::Piece {
