@@ -297,9 +297,7 @@ fn a_gap_stops_the_current_and_bare_ground_takes_no_contact() {
 fn a_contact_on_a_thin_wall_does_not_reach_through_it() {
     // two faces 0.2 mm apart that meet at one end: 2 · 20 mm of strip 4 mm wide, not a short
     let ys = even(0.0, 0.004, 4);
-    let mut sheet = grid(&even(-0.022, 0.02, 42), &ys, |at| {
-        if at.x < 0.0 { SQUARE_S } else { SQUARE_S }
-    });
+    let mut sheet = grid(&even(-0.022, 0.02, 42), &ys, |_| SQUARE_S);
     for at in sheet.corners_m.iter_mut().flatten().filter(|at| at.x < 0.0) {
         *at = DVec3::new(-at.x - 0.002, at.y, at.x.max(-0.002) * 0.1);
     }

@@ -49,7 +49,7 @@ pub fn doubts(sources: &[Source], gas: &str, scattered: f64) -> Vec<(String, Rat
 pub fn doubt(source: &Source, gas: &str, scattered: f64) -> RateDoubt {
     let mut parts = supply(source, gas);
     if scattered > 0.0 {
-        parts.push(part("free path", 1.0 + FREE_PATH * scattered));
+        parts.push(part("the free path", 1.0 + FREE_PATH * scattered));
     }
     RateDoubt {
         factor: parts.iter().map(|part| part.factor).product(),
@@ -72,7 +72,7 @@ fn supply(source: &Source, gas: &str) -> Vec<DoubtPart> {
             ..
         } => vec![
             part(
-                "yield per ion",
+                "the yield per ion",
                 if source.metal == "carbon" {
                     YIELD_FIT_CARBON
                 } else {
@@ -80,7 +80,7 @@ fn supply(source: &Source, gas: &str) -> Vec<DoubtPart> {
                 },
             ),
             part(
-                "energy of the ions",
+                "the energy of the ions",
                 ion_energy(&source.metal, gas, voltage_v),
             ),
             part("secondary electrons", electrons(electron_share)),
@@ -90,14 +90,14 @@ fn supply(source: &Source, gas: &str) -> Vec<DoubtPart> {
                 .and_then(|vapour| factor_per_percent(&vapour, temperature_k));
             vec![
                 part(
-                    "temperature of the melt, to 2 %",
+                    "the temperature of the melt, known to 2 %",
                     per_percent.map_or(GIVEN, |factor| factor.powf(TEMPERATURE_PERCENT)),
                 ),
-                part("area of the melt", MELT_AREA),
+                part("the area of the melt", MELT_AREA),
             ]
         }
         Output::Charge { .. } => vec![
-            part("how much of the charge leaves", CHARGE),
+            part("what of the charge leaves", CHARGE),
             part("how the boat throws", LAW),
         ],
         Output::AtomsPerSecond { .. } => vec![part("the rate as the plan gives it", GIVEN)],
@@ -150,18 +150,8 @@ pub fn factor_in_words(factor: f64) -> String {
 /// What the factor of a source is made of: `1.4 from the yield per ion, 1.2 from …`.
 pub fn in_words(doubt: &RateDoubt) -> String {
     let parts = doubt.parts.iter();
-    let words = parts.map(|part| {
-        format!(
-            "{} for the {}",
-            factor_in_words(part.factor),
-            the(&part.what)
-        )
-    });
+    let words = parts.map(|part| format!("{} for {}", factor_in_words(part.factor), part.what));
     words.collect::<Vec<_>>().join(", ")
-}
-
-fn the(what: &str) -> &str {
-    what.strip_prefix("the ").unwrap_or(what)
 }
 
 #[cfg(test)]
@@ -201,10 +191,10 @@ mod tests {
         assert!((1.8..2.4).contains(&silver.factor), "{silver:?}");
         let names: Vec<&str> = silver.parts.iter().map(|part| part.what.as_str()).collect();
         let wanted = [
-            "yield per ion",
-            "energy of the ions",
+            "the yield per ion",
+            "the energy of the ions",
             "secondary electrons",
-            "free path",
+            "the free path",
         ];
         assert_eq!(names, wanted);
         let carbon = discharge("carbon");

@@ -123,6 +123,8 @@ pub fn worth_sentences(summary: &Summary) -> Vec<(String, String)> {
     let looks = summary.looks.iter().map(|(of, told)| (of, &told.sentence));
     let conducts = summary.conducts.iter();
     let conducts = conducts.map(|(of, told)| (of, &told.sentence));
+    let far = summary.conducts.iter();
+    let far = far.filter_map(|(of, told)| Some((of, &told.far.as_ref()?.sentence)));
     let grows = summary.grows.iter().map(|(of, told)| (of, &told.sentence));
     let heat = summary.heat.iter().map(|(of, told)| (of, &told.sentence));
     let purity = summary.purity.iter().map(|(of, told)| (of, &told.sentence));
@@ -132,7 +134,8 @@ pub fn worth_sentences(summary: &Summary) -> Vec<(String, String)> {
     };
     let of_parts = looks
         .map(headed("Looks"))
-        .chain(conducts.map(headed("Conducts")));
+        .chain(conducts.map(headed("Conducts")))
+        .chain(far.map(headed("End to end")));
     let of_parts = of_parts
         .chain(grows.map(headed("Grows")))
         .chain(heat.map(headed("Heat")));

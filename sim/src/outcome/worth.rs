@@ -12,7 +12,7 @@ pub mod map;
 mod purity;
 mod target;
 
-use super::figures::significant;
+use super::figures::trimmed;
 use super::model::{Facet, Outcome, PartOutcome, Summary};
 use super::survey::area_m2;
 use crate::constants::ELEMENTARY_CHARGE_C;
@@ -46,7 +46,7 @@ pub fn resistance_in_words(
     Ok(format!(
         "about {} between needles of {} mm",
         conducts::ohm_in_words(ohm),
-        significant(2e3 * needle_m, 2)
+        trimmed((2e5 * needle_m).round() / 100.0)
     ))
 }
 

@@ -19,8 +19,8 @@ const STEP_SHARE: f64 = 0.05;
 const STEP_NM: f64 = 5.0;
 /// Resolution of an analytical balance, and of a micro one, µg. Common practice, no source.
 const BALANCES_UG: [(f64, &str); 2] = [
-    (100.0, "analytical balance (0.1 mg)"),
-    (1.0, "micro balance (1 µg)"),
+    (100.0, "an analytical balance (0.1 mg)"),
+    (1.0, "a micro balance (1 µg)"),
 ];
 /// A balance is told of where it reads to this share.
 const WORTH_WEIGHING: f64 = 0.2;
@@ -120,7 +120,7 @@ fn weight(outcome: &Outcome, coupon: &CouponSummary, metal: &str) -> Option<Stri
         .find(|(ug, _)| *ug <= WORTH_WEIGHING * micrograms);
     Some(match balance {
         Some((ug, balance)) => format!(
-            "{on}, weighed before and after: a {balance} tells that to {} %",
+            "{on}, weighed before and after: {balance} tells that to {} %",
             significant(100.0 * ug / micrograms, 1)
         ),
         None => format!("{on}: too little for any balance at hand"),

@@ -92,13 +92,18 @@ fn cleans(step: &StepOutcome) -> bool {
     !step.coats() && step.power.iter().any(|power| *power > 0.0)
 }
 
-fn clean(outcome: &Outcome) -> Option<String> {
-    let first = outcome.steps.iter().position(StepOutcome::coats)?;
-    let cleaning_s: f64 = outcome.steps[..first]
-        .iter()
+/// How long sources work behind shut shutters before the first open step, s.
+fn shut_s(outcome: &Outcome) -> f64 {
+    let first = outcome.steps.iter().take_while(|step| !step.coats());
+    first
         .filter(|step| cleans(step))
         .map(|step| step.lasts_s)
-        .sum();
+        .sum()
+}
+
+fn clean(outcome: &Outcome) -> Option<String> {
+    let cleaning_s = shut_s(outcome);
+    outcome.steps.iter().find(|step| step.coats())?;
     Some(if cleaning_s > 0.0 {
         format!(
             "The schedule cleans the target for {} behind the shut shutter: open only when voltage and current stand still.",
@@ -117,7 +122,14 @@ fn clean(outcome: &Outcome) -> Option<String> {
 }
 
 fn melt(outcome: &Outcome) -> String {
-    if has_shutter(outcome) {
+    let shut_s = shut_s(outcome);
+    if shut_s > 0.0 {
+        format!(
+            "Heat the boat slowly behind the shut shutter; the schedule gives it {} there: open only when the melt lies still \
+             and the pressure falls again.",
+            lasting(shut_s)
+        )
+    } else if has_shutter(outcome) {
         "Heat the boat slowly behind the shut shutter until the melt lies still and the pressure falls again; the clock starts \
          when the shutter opens."
             .to_owned()

@@ -34,8 +34,10 @@ pub struct PartConducts {
 }
 
 /// Resistance between two needles at the ends of a piece.
-#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct FarOhm {
+    /// In words.
+    pub sentence: String,
     /// From and to, Ω.
     pub ohm: [f64; 2],
     /// Where they are pressed on, part's coordinates, mm.

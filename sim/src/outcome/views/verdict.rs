@@ -134,7 +134,18 @@ fn caption(verdict: Verdict, values: &[f64]) -> String {
         Verdict::Square | Verdict::Piece => "no film, or so thin that it may be islands",
         _ => "no film",
     };
-    let mut text = format!("Shown is the {}.", lower_first(verdict.title()));
+    let mut text = match verdict {
+        Verdict::Light => "Share of green light that goes through the film.",
+        Verdict::Square => {
+            "Resistance of a square of the film, good to a factor of 1.5 either way."
+        }
+        Verdict::Piece => {
+            "Pieces of film that conduct and do not touch each other, coloured by size."
+        }
+        Verdict::Lean => "How far columns lean, in the middle between two rules.",
+        Verdict::Heat => "Heat that arrives in the hottest step, good to a factor of 2 either way.",
+    }
+    .to_owned();
     if silent > 0 {
         text += &format!(
             " Striped: {stripes} ({} of the facets).",

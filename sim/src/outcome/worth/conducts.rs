@@ -97,8 +97,7 @@ pub(super) fn conducts(part: &PartOutcome, layers: &Layers) -> Option<PartConduc
                 percent(conducting),
                 in_pieces(&shares)
             );
-            let far = far.as_ref().map_or(String::new(), far_in_words);
-            format!("{text}{far} {}", islands(layers))
+            format!("{text} {}", islands(layers))
         }
         _ => format!(
             "Nothing conducts for certain: all film is thin. {}",
@@ -212,11 +211,14 @@ fn far_ohm(part: &PartOutcome, (sheet, found): (&Sheet, &[Option<usize>])) -> Op
     let other = farthest(one)?;
     let ends = [farthest(other)?, other];
     let ohm = between(sheet, ends, needle_m(part)).ok()?;
-    Some(FarOhm {
+    let mut far = FarOhm {
+        sentence: String::new(),
         ohm,
         ends_mm: ends.map(|at| (1e3 * at).to_array()),
         needle_mm: 2e3 * needle_m(part),
-    })
+    };
+    far.sentence = far_in_words(&far);
+    Some(far)
 }
 
 /// Resistance between two needles as a real film is likely to have, from and to, Ω.
@@ -237,10 +239,11 @@ pub(super) fn ohm_in_words(ohm: [f64; 2]) -> String {
 fn far_in_words(far: &FarOhm) -> String {
     let place = |mm: [f64; 3]| mm.map(|x| trimmed((10.0 * x).round() / 10.0)).join(", ");
     format!(
-        " Between its ends, at {} and {} mm in the part's own coordinates, a meter with blunt needles of {} mm reads about {}.",
+        "Between the ends of the largest piece, at {} and {} mm in the part's own coordinates, a meter with blunt needles of {} mm \
+         reads about {}.",
         place(far.ends_mm[0]),
         place(far.ends_mm[1]),
-        significant(far.needle_mm, 2),
+        trimmed((100.0 * far.needle_mm).round() / 100.0),
         ohm_in_words(far.ohm)
     )
 }
