@@ -10,4 +10,6 @@ pub mod heat;
 pub mod materials;
 pub mod optics;
 pub mod purity;
+pub mod reach;
+pub mod resistance;
 pub mod target;

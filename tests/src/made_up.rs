@@ -358,6 +358,7 @@ fn summary(parts: &[&PartOutcome]) -> Summary {
         grows: Default::default(),
         heat: Default::default(),
         purity: Default::default(),
+        doubt: Default::default(),
         target: Default::default(),
         uncalibrated: true,
         warnings: vec!["this outcome is made up".to_owned()],

@@ -8,6 +8,7 @@ mod asked;
 pub mod document;
 mod errand;
 pub mod job;
+mod meter;
 mod open;
 pub mod settings;
 mod view;
@@ -25,6 +26,7 @@ use errand::{Ended, Errands};
 use evenfall_sim::outcome::colour::Scale;
 use glam::DAffine3;
 use job::{Job, Message};
+pub use meter::Meter;
 use settings::Settings;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -82,6 +84,8 @@ pub struct State {
     pub cut: Option<f64>,
     pub hover: Option<Spot>,
     pub spot: Option<Spot>,
+    /// A meter with one needle on the part.
+    pub meter: Option<Meter>,
     /// What the pinned spot sees at the playhead.
     pub sight: Option<Sight>,
     /// A mesh that waits for its unit.
@@ -137,6 +141,7 @@ impl State {
             cut: None,
             hover: None,
             spot: None,
+            meter: None,
             sight: None,
             asked: None,
             left: None,
@@ -208,7 +213,9 @@ impl State {
             Action::Pin(spot) => {
                 self.spot = spot;
                 self.see();
+                self.measure();
             }
+            Action::Needle(spot) => self.put_needle(spot),
             Action::Set(settings) => self.set(settings),
             Action::Unit(unit) => self.answer(unit),
             Action::TakeLeft(taken) => self.take_left(taken),
@@ -228,7 +235,7 @@ impl State {
 
     /// Takes what the run has sent, and notices files that were changed from outside; true when something is new.
     pub fn refresh(&mut self) -> bool {
-        let mut new = false;
+        let mut new = self.hear_meter();
         while let Some(message) = self.job.as_ref().and_then(Job::next) {
             new = true;
             match message {
@@ -295,10 +302,12 @@ impl State {
             .is_some_and(|before| before.survey.patches.len() == shown.survey.patches.len());
         if !alike {
             self.spot = None;
+            self.meter = None;
         }
         self.nudge = None;
         self.sees_later = !shown.is_prepared();
         self.shown = Some(shown);
+        self.measure_again();
         if self.fit_next {
             // once more when the stage has a size
             self.fit();

@@ -12,7 +12,8 @@ use evenfall_sim::emission::{EmissionLaw, Footprint};
 use evenfall_sim::outcome::colour::Scale;
 use evenfall_sim::outcome::reading::{FilmUnit, LengthUnit, Reading};
 use evenfall_sim::outcome::survey::{Patch, Survey};
-use evenfall_sim::outcome::{Facet, Outcome, headline};
+use evenfall_sim::outcome::worth::map::Verdict;
+use evenfall_sim::outcome::{Facet, Outcome, PartOutcome, headline};
 use evenfall_sim::scene::motion::Motion;
 use glam::{DAffine3, DVec3};
 use std::sync::{Arc, OnceLock};
@@ -40,6 +41,8 @@ pub struct Shown {
     pub obstacles: Vec<sight::Obstacle>,
     /// Named regions.
     pub regions: Vec<Region>,
+    /// Verdicts on each patch, made when they are first painted.
+    worth: [OnceLock<Vec<f64>>; Verdict::ALL.len()],
 }
 
 /// Film on a named region.
@@ -172,6 +175,7 @@ impl Shown {
             obstacles: outcome.bodies.iter().map(sight::Obstacle::of).collect(),
             footprints,
             regions: regions(&outcome, &survey),
+            worth: Default::default(),
             survey,
             outcome,
         };
@@ -185,6 +189,22 @@ impl Shown {
             + 2 * usize::from(reading.length == LengthUnit::Inch);
         self.headlines[number]
             .get_or_init(|| headline::read_in(reading, &self.outcome, &self.survey))
+    }
+
+    /// A verdict on each patch; NaN where there is nothing to say, nothing where nothing is known of a whole part.
+    pub fn worth(&self, verdict: Verdict) -> &[f64] {
+        let number = Verdict::ALL.iter().position(|of| *of == verdict);
+        number.map_or(&[], |number| {
+            self.worth[number].get_or_init(|| {
+                let parts = self.outcome.parts.iter().enumerate();
+                let of = |(index, part): (usize, &PartOutcome)| {
+                    let count = part.facets.len() + part.back_facets.len();
+                    let found = verdict.values(&self.outcome, index);
+                    found.unwrap_or_else(|| vec![f64::NAN; count])
+                };
+                parts.flat_map(of).collect()
+            })
+        })
     }
 
     /// Makes what pointing at it needs, which takes longer than the rest.

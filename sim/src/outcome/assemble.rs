@@ -9,7 +9,7 @@ use super::model::{
 use super::statistics::{Patch, distribution};
 use super::surroundings::{self, body, pose};
 use super::verdict::{Facets, Threshold, Wanted, judge};
-use super::{FORMAT, VERSION, flight, warn, words, worth};
+use super::{FORMAT, VERSION, doubt, flight, warn, words, worth};
 use crate::film::{Film, RowFilm, State};
 use crate::plan::model::Faces;
 use crate::scene::Scene;
@@ -73,6 +73,9 @@ pub fn assemble(
             .parts
             .push(part_summary(facets, threshold.as_ref(), mean_m));
     }
+    let ions_of = crate::supply::ion_of(&scene.plan);
+    let doubts = doubt::doubts(&scene.plan.sources, ions_of, scattered(&summary));
+    summary.doubt = doubts.into_iter().collect();
     if !tally.is_sketch {
         worth::tell(&mut summary, &parts, (scene, rates));
     }
@@ -104,6 +107,15 @@ pub fn assemble(
     }
 }
 
+/// Share of the film that came after a collision or a bounce: the greatest of the parts', 0 where all flew straight.
+fn scattered(summary: &Summary) -> f64 {
+    let flight = summary.flight.iter().filter(|flight| flight.gas.is_some());
+    let shares = flight
+        .flat_map(|flight| &flight.parts)
+        .map(|part| part.scattered_fraction.mean);
+    shares.fold(0.0, f64::max)
+}
+
 /// The summary without what needs facets: parts, film and warnings.
 fn summary(scene: &Scene, rates: &Rates, tally: &Tally, settings: &RunSettings) -> Summary {
     Summary {
@@ -131,6 +143,7 @@ fn summary(scene: &Scene, rates: &Rates, tally: &Tally, settings: &RunSettings) 
         heat: BTreeMap::new(),
         purity: BTreeMap::new(),
         target: BTreeMap::new(),
+        doubt: BTreeMap::new(),
         uncalibrated: scene.plan.sources.iter().any(warn::uncalibrated),
         warnings: Vec::new(),
         timing: BTreeMap::new(),

@@ -2,18 +2,18 @@
 //!
 //! In: an [`Outcome`]. Out: a block of HTML inside the report. [`schedule`] makes rows of steps.
 
+mod expect;
+mod prepare;
 mod schedule;
 
 pub use schedule::{Row, Stop, rows};
 
 use super::cautions;
 use super::figures::{
-    clock, inches, lasting, millimetres, mm_and_inch, significant, three, trimmed, with_error,
+    clock, inches, lasting, millimetres, mm_and_inch, significant, three, trimmed,
 };
-use super::headline::{rate_factor, want_in_words};
-use super::model::{BodyOutcome, CouponSummary, Outcome, PartOutcome, StepOutcome};
+use super::model::{BodyOutcome, Outcome, PartOutcome, StepOutcome};
 use super::report::keep_together as nb;
-use crate::metals;
 use glam::{DVec3, EulerRot};
 use maud::{Markup, html};
 
@@ -38,10 +38,13 @@ pub fn markup(outcome: &Outcome) -> Markup {
                 div { h3 { "Mount" } (mounting(outcome)) }
                 div { h3 { "Source" } (source(outcome)) h3 { "Clearances" } (clearances(outcome)) }
             }
+            h3 { "Before" }
+            (prepare(outcome))
             h3 { "Run" }
             (schedule_table(outcome, &rows))
+            (around(outcome))
             div.pair {
-                div { h3 { "Expect" } (expect(outcome)) }
+                div { h3 { "Expect" } (expect::expect(outcome)) }
                 div { h3 { "Write down" } (write_down(outcome)) }
             }
             h3 { "Take care" }
@@ -233,34 +236,20 @@ fn turning(step: &StepOutcome) -> String {
     }
 }
 
-fn expect(outcome: &Outcome) -> Markup {
-    let factor = rate_factor(outcome);
+/// What to do before the clock starts; rests in between; what to do in the end.
+fn prepare(outcome: &Outcome) -> Markup {
     html! {
-        @if outcome.summary.coupons.is_empty() {
-            p { "No coupon in the plan: place one and measure it, only that ties the numbers to your machine." }
+        ol.before {
+            @for sentence in prepare::before(outcome) { li { span.mark {} (nb(&sentence)) } }
         }
-        table.facts {
-            @for coupon in &outcome.summary.coupons {
-                tr {
-                    th { "coupon " (coupon.name) }
-                    td {
-                        b { (nb(&format!("{} nm", with_error(coupon.thickness_nm, coupon.stderr_nm)))) }
-                        @if outcome.summary.uncalibrated {
-                            " (uncalibrated: " (range(coupon.thickness_nm, factor)) ")"
-                        }
-                        @if let Some(weight) = coupon_weight(outcome, coupon) { ", " (weight) }
-                    }
-                }
-            }
-            @if let Some(film) = &outcome.summary.film {
-                tr { th { "wanted" } td { (nb(&want_in_words(film))) " on the part" } }
-            }
-            @for tooling in &outcome.summary.tooling {
-                tr { th { "tooling factor" } td { (nb(&with_error(tooling.factor, tooling.stderr))) ", mean on " (tooling.part) " over " (tooling.coupon) } }
-            }
-        }
-        p.note { "Measure the step where a strip of tape or a pen line covered the slide: stylus, interference or a \
-                  weighed slide. Measure at the middle of the slide." }
+    }
+}
+
+/// Rests, and the end of the run.
+fn around(outcome: &Outcome) -> Markup {
+    html! {
+        @for pause in prepare::pauses(outcome) { p.pause { b { "Pauses. " } (nb(&pause)) } }
+        p.note { (nb(&prepare::after(outcome))) }
     }
 }
 
@@ -291,42 +280,6 @@ fn full_power_time(outcome: &Outcome) -> String {
         .map(|s| s.lasts_s * s.power.first().copied().unwrap_or(1.0))
         .sum();
     lasting(time_s)
-}
-
-/// Mass of the film on a coupon of two triangles, in words.
-///
-/// m = ρ · d · A, A the coupon's face.
-/// Neglects: films thinner than bulk density suggests.
-fn coupon_weight(outcome: &Outcome, coupon: &CouponSummary) -> Option<String> {
-    let body = outcome
-        .bodies
-        .iter()
-        .find(|b| b.kind == "coupon" && b.name == coupon.name)?;
-    let [metal] = outcome.metal_names.as_slice() else {
-        return None;
-    };
-    let density_kg_per_m3 = metals::built_in(metal)?.density_kg_per_m3;
-    if body.triangles.len() != 2 {
-        return None;
-    }
-    let corner = |k: u32| body.vertices_m[k as usize];
-    let area_m2: f64 = body
-        .triangles
-        .iter()
-        .map(|[a, b, c]| {
-            0.5 * (corner(*b) - corner(*a))
-                .cross(corner(*c) - corner(*a))
-                .length()
-        })
-        .sum();
-    let micrograms = 1e9 * density_kg_per_m3 * 1e-9 * coupon.thickness_nm * area_m2;
-    let side_mm = 1e3 * area_m2.sqrt();
-    let text = format!(
-        "{} µg on its {} mm square",
-        significant(micrograms, 2),
-        trimmed((10.0 * side_mm).round() / 10.0)
-    );
-    Some(nb(&text))
 }
 
 /// A range by a factor either way: `60 to 240 nm`.

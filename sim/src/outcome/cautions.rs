@@ -32,7 +32,7 @@ pub fn triggered(outcome: &Outcome) -> Vec<Caution> {
 type Applies = fn(&Outcome) -> bool;
 
 // Common practice, no source: holds for every entry of the list.
-const ALL: [(Caution, Applies); 14] = [
+const ALL: [(Caution, Applies); 15] = [
     (
         Caution {
             key: "high-voltage",
@@ -73,10 +73,22 @@ const ALL: [(Caution, Applies); 14] = [
         Caution {
             key: "suffocation",
             title: "Venting",
-            text: "Nitrogen and argon smother without warning, argon gathers low. Vent and run only where \
-                   air is exchanged, never in a small closed room.",
+            text: "Nitrogen and noble gases smother without warning, argon and heavier ones gather low. Vent and run \
+                   only where air is exchanged, never in a small closed room; chain the cylinder up.",
         },
-        |_| true,
+        |o| uses_gas(o),
+    ),
+    (
+        Caution {
+            key: "magnets",
+            title: "Strong magnets",
+            text: "A magnetron's magnets snatch tools and pinch fingers, and can upset a pacemaker: keep both away from the head.",
+        },
+        |o| {
+            o.sources
+                .iter()
+                .any(|s| s.kind == "sputter" && is_racetrack(&s.footprint))
+        },
     ),
     (
         Caution {
@@ -180,6 +192,19 @@ fn emits_any(outcome: &Outcome, metals: &[&str]) -> bool {
         .sources
         .iter()
         .any(|s| metals.contains(&s.metal.as_str()))
+}
+
+/// Sputtering needs a working gas even where the plan says none, and an opened chamber was vented with some.
+fn uses_gas(outcome: &Outcome) -> bool {
+    let flight = outcome.summary.flight.as_ref();
+    flight.is_some_and(|flight| flight.gas.is_some())
+        || emits_by(outcome, "sputter")
+        || outcome.steps.iter().any(|s| s.vent.is_some())
+}
+
+/// True for footprints that magnets make.
+fn is_racetrack(footprint: &str) -> bool {
+    footprint.starts_with("ring") || footprint.starts_with("groove")
 }
 
 /// Two steps without turning that stand at different angles.

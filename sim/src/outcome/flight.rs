@@ -8,6 +8,7 @@ use super::surroundings::body;
 use crate::gas::{Scatter, doubt};
 use crate::scene::Scene;
 use crate::transport::{Moments, Tally};
+use crate::worth::reach;
 
 /// How atoms flew; nothing where all flew straight to where they stuck.
 pub fn flight(scene: &Scene, tally: &Tally) -> Option<FlightSummary> {
@@ -56,19 +57,30 @@ fn gas(scene: &Scene) -> Option<GasSummary> {
     let gas = scene.gas.as_ref()?;
     let free_paths = scene.metals.iter().zip(&gas.pairs).map(|(metal, pair)| {
         let free_path_mm = pair.free_path_m * 1e3;
-        let doubt = doubt(&metal.name);
+        let by_pair = reach::doubt(&metal.name, gas.state.species.name(), pair.sigma_m2);
+        // carbon's diameter is a guess: its doubt is that of the table
+        let by_pair = by_pair.filter(|_| metal.name != "carbon");
+        let doubt = by_pair.unwrap_or_else(|| {
+            let table = doubt(&metal.name);
+            [table.least, table.most]
+        });
         let tabulated = gas.state.free_path_m.is_none();
         FreePath {
             metal: metal.name.clone(),
             free_path_mm,
             sigma_nm2: pair.sigma_m2 * 1e18,
-            doubt_mm: tabulated.then(|| [doubt.least, doubt.most].map(|by| by * free_path_mm)),
+            doubt_mm: tabulated.then(|| doubt.map(|by| by * free_path_mm)),
         }
     });
     Some(GasSummary {
         species: gas.state.species.name().to_owned(),
         pressure_pa: gas.state.pressure_pa,
         temperature_k: gas.state.temperature_k,
+        base_pressure_pa: scene
+            .plan
+            .gas
+            .as_ref()
+            .and_then(|said| said.base_pressure_pa),
         scatter: match gas.state.scatter {
             Scatter::HardSphere => "hard-sphere",
             Scatter::HardSphereAtRest => "hard-sphere-at-rest",

@@ -3,7 +3,8 @@
 //! In: an [`Outcome`]. Out: plain sentences with plain spaces and at most three significant digits
 //! (areas of the mesh, which are exact, in whole mm²).
 
-use super::figures::{percent, percent_against, percent_asked, significant, three, trimmed};
+use super::doubt;
+use super::figures::{percent, percent_against, percent_asked, significant, three};
 use super::model::{FilmVerdict, Outcome};
 use super::reading::Reading;
 use super::survey::{Standing, Survey, quantile};
@@ -176,21 +177,15 @@ fn uncalibrated(outcome: &Outcome) -> String {
     format!(
         "The rate is not calibrated by a coupon: thicknesses are good to about a factor of {}, \
          their ratios across the part are not touched by that.",
-        trimmed(factor)
+        doubt::factor_in_words(factor)
     )
 }
 
-/// Factor within which uncalibrated thicknesses are good.
-///
-/// - returns 2, or 3 where carbon is among the metals, dimensionless
-///
-/// Source: common practice, no source; the parts are sputter yield, ion energy and secondary electrons.
+/// Factor within which uncalibrated thicknesses are good, of [`doubt`]; 1 where coupons set all rates.
 pub fn rate_factor(outcome: &Outcome) -> f64 {
-    if outcome.sources.iter().any(|s| s.metal == "carbon") {
-        3.0
-    } else {
-        2.0
-    }
+    doubt::factor(&outcome.summary, || {
+        outcome.sources.iter().any(|s| s.metal == "carbon")
+    })
 }
 
 /// A small share with two digits: `2.4 %`.

@@ -7,6 +7,7 @@ mod coated;
 pub mod colour;
 pub mod compare;
 mod container;
+pub mod doubt;
 pub mod error;
 pub mod figures;
 pub mod flight;
@@ -30,7 +31,7 @@ pub mod views;
 mod vtu;
 mod warn;
 pub mod words;
-mod worth;
+pub mod worth;
 mod write;
 
 pub use assemble::assemble;

@@ -10,6 +10,7 @@ mod why;
 pub use why::decides;
 
 use super::card;
+use super::doubt;
 use super::figures::{lasting, percent_asked, three, whole, with_error};
 use super::flight;
 use super::headline;
@@ -25,7 +26,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 /// Kept beside `plan::not_computed`, which refuses plans that ask for it.
 pub const NOT_COMPUTED: [&str; 2] = [
     "Stencils laid on the part.",
-    "Resistance between two places of the part; colour of thin films; looks and conduction of films of several metals.",
+    "Colour of thin films; looks and conduction of metals that grow at the same time.",
 ];
 
 /// Said where the plan has no gas.
@@ -122,6 +123,8 @@ pub fn worth_sentences(summary: &Summary) -> Vec<(String, String)> {
     let looks = summary.looks.iter().map(|(of, told)| (of, &told.sentence));
     let conducts = summary.conducts.iter();
     let conducts = conducts.map(|(of, told)| (of, &told.sentence));
+    let far = summary.conducts.iter();
+    let far = far.filter_map(|(of, told)| Some((of, &told.far.as_ref()?.sentence)));
     let grows = summary.grows.iter().map(|(of, told)| (of, &told.sentence));
     let heat = summary.heat.iter().map(|(of, told)| (of, &told.sentence));
     let purity = summary.purity.iter().map(|(of, told)| (of, &told.sentence));
@@ -131,7 +134,8 @@ pub fn worth_sentences(summary: &Summary) -> Vec<(String, String)> {
     };
     let of_parts = looks
         .map(headed("Looks"))
-        .chain(conducts.map(headed("Conducts")));
+        .chain(conducts.map(headed("Conducts")))
+        .chain(far.map(headed("End to end")));
     let of_parts = of_parts
         .chain(grows.map(headed("Grows")))
         .chain(heat.map(headed("Heat")));
@@ -227,7 +231,7 @@ fn pictures(views: &[View]) -> Markup {
         section.wide.pictures {
             h2 { "Where it lands" }
             @if !views.is_empty() {
-                p.note { "All pictures share one linear scale. It spans all but the thinnest and the thickest 2 % of the coated area; what lies
+                p.note { "All pictures of thickness share one linear scale. It spans all but the thinnest and the thickest 2 % of the coated area; what lies
                     beyond is clamped to the end colour, and a triangle at that end says how far it goes." }
             }
             div.gallery {
@@ -253,7 +257,11 @@ fn trust(outcome: &Outcome) -> Markup {
                 p {
                     span.badge.uncalibrated { "Uncalibrated" }
                     " No measured coupon sets the rate, so all thicknesses may be off by one common factor of about "
-                    (factor) ", up or down. Ratios – part over coupon, one place over another – do not change with it."
+                    (doubt::factor_in_words(factor)) ", up or down. Ratios – part over coupon, one place over another – do not change with it."
+                }
+                @for (source, doubt) in &summary.doubt {
+                    p.note { (keep_together(&format!("Of {source} a factor of {}: {}, all of them erring the same way.",
+                        doubt::factor_in_words(doubt.factor), doubt::in_words(doubt)))) }
                 }
             } @else {
                 p { "The rate rests on a measured coupon; absolute thicknesses are as good as that measurement and the geometry." }

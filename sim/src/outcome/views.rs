@@ -11,6 +11,7 @@ mod furniture;
 mod paint;
 mod pair;
 mod stage;
+mod verdict;
 
 pub use pair::draw_pair;
 
@@ -21,6 +22,7 @@ use camera::Camera;
 use canvas::{Canvas, FAINT, Frame, INK, Spot};
 use furniture::PICTURE;
 use glam::DVec3;
+use paint::Colours;
 use stage::{Cut, Kind, Shot, Stage};
 
 /// Parts beyond this number get no pictures of their own.
@@ -97,7 +99,13 @@ fn set_up(stage: &Stage<'_>, scale: &Scale) -> View {
         furniture::chamber(&mut sheet.canvas, shape, &camera);
     }
     rotation_axes(&mut sheet.canvas, stage, &camera, &points);
-    let signs = paint::paint(&mut sheet.canvas, PICTURE, stage, &shot, scale);
+    let signs = paint::paint(
+        &mut sheet.canvas,
+        PICTURE,
+        stage,
+        &shot,
+        &Colours::Film(scale),
+    );
     emission_arrows(&mut sheet.canvas, stage, &camera);
     furniture::names(&mut sheet.canvas, &things_by_name(stage, &camera));
     let veil = outcome.bodies.iter().any(|b| Kind::of(b) == Kind::Shutter);
@@ -116,14 +124,14 @@ fn part_views(stage: &Stage<'_>, scale: &Scale, part: usize) -> Vec<View> {
     let choice = choose::choose(stage, part, scale);
     let name = &stage.outcome.parts[part].name;
     let stem = file_stem(stage.outcome, part);
+    let inner = Frame {
+        left: PICTURE.left + 24.0,
+        top: PICTURE.top + 16.0,
+        width: PICTURE.width - 48.0,
+        height: PICTURE.height - 56.0,
+    };
     let mut views = Vec::new();
     let mut draw = |end: &str, title: &str, caption: &str, forward: DVec3, cut: Option<Cut>| {
-        let inner = Frame {
-            left: PICTURE.left + 24.0,
-            top: PICTURE.top + 16.0,
-            width: PICTURE.width - 48.0,
-            height: PICTURE.height - 56.0,
-        };
         let camera = Camera::parallel(forward, &stage.part_box_m(part), inner);
         let shot = Shot {
             camera,
@@ -133,7 +141,13 @@ fn part_views(stage: &Stage<'_>, scale: &Scale, part: usize) -> Vec<View> {
             cut_fixtures: None,
         };
         let mut sheet = Sheet::new(title, name);
-        let signs = paint::paint(&mut sheet.canvas, PICTURE, stage, &shot, scale);
+        let signs = paint::paint(
+            &mut sheet.canvas,
+            PICTURE,
+            stage,
+            &shot,
+            &Colours::Film(scale),
+        );
         sheet.finish(&camera, camera.middle_m, "");
         furniture::colour_bar(&mut sheet.canvas, scale);
         furniture::legend(&mut sheet.canvas, signs, scale, false);
@@ -170,6 +184,7 @@ fn part_views(stage: &Stage<'_>, scale: &Scale, part: usize) -> Vec<View> {
             Some(cut),
         );
     }
+    views.extend(verdict::views(stage, part, (choice.best, inner)));
     views
 }
 
@@ -202,7 +217,13 @@ fn source_views(stage: &Stage<'_>, scale: &Scale) -> Vec<View> {
         };
         let title = format!("As the middle of {} sees it", source.name);
         let mut sheet = Sheet::new(&title, "");
-        let signs = paint::paint(&mut sheet.canvas, PICTURE, stage, &shot, scale);
+        let signs = paint::paint(
+            &mut sheet.canvas,
+            PICTURE,
+            stage,
+            &shot,
+            &Colours::Film(scale),
+        );
         sheet.finish(&camera, middle, " at the middle of the parts");
         furniture::colour_bar(&mut sheet.canvas, scale);
         furniture::legend(&mut sheet.canvas, signs, scale, false);

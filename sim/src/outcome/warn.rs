@@ -34,6 +34,7 @@ pub fn warnings(scene: &Scene, summary: &Summary) -> Vec<String> {
     if let Some(gas) = summary.flight.as_ref().and_then(|f| f.gas.as_ref()) {
         free_paths(gas, &mut all);
     }
+    all.extend(super::worth::mixed(scene));
     if let Some(film) = &summary.film {
         film_wanted(film, &mut all);
     }

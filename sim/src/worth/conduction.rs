@@ -66,6 +66,68 @@ impl Conductor {
     }
 }
 
+/// Thicknesses over the electrons' free path between which [`Squares`] tabulates, and rows of its table.
+const TABULATED: [f64; 2] = [1e-3, 1e3];
+const ROWS: u32 = 400;
+
+/// Conductance of a square of film by thickness, looked up: the integral takes long for every triangle.
+///
+/// Linear between rows that are even in the logarithm: off by less than 1e-4.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Squares {
+    conductor: Conductor,
+    /// Conductivity over that of the bulk.
+    rows: Vec<f64>,
+}
+
+impl Squares {
+    /// Tabulates a metal.
+    pub fn of(conductor: Conductor) -> Self {
+        let [from, to] = TABULATED.map(f64::ln);
+        let row = |k: u32| {
+            let kappa = (from + (to - from) * f64::from(k) / f64::from(ROWS)).exp();
+            1.0 / fuchs_sondheimer(kappa, 0.0)
+        };
+        Self {
+            conductor,
+            rows: (0..=ROWS).map(row).collect(),
+        }
+    }
+
+    /// The metal.
+    pub fn conductor(&self) -> &Conductor {
+        &self.conductor
+    }
+
+    /// Conductance of a square of smooth film, S: thickness over [`Conductor::least_resistivity_ohm_m`].
+    ///
+    /// - `thickness_m`: m
+    /// - returns 0 where the film may still be islands
+    pub fn square_s(&self, thickness_m: f64) -> f64 {
+        if thickness_m < self.conductor.closes_m[1] {
+            return 0.0;
+        }
+        let share = match self.conductor.free_path_m {
+            Some(path_m) => self.share(thickness_m / path_m),
+            None => 1.0,
+        };
+        share * thickness_m / self.conductor.bulk_ohm_m
+    }
+
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a place between 0 and the number of rows"
+    )]
+    fn share(&self, kappa: f64) -> f64 {
+        let [from, to] = TABULATED;
+        let place = (kappa.clamp(from, to) / from).ln() / (to / from).ln() * f64::from(ROWS);
+        let row = (place as usize).min(self.rows.len() - 2);
+        let rest = place - row as f64;
+        self.rows[row] * (1.0 - rest) + self.rows[row + 1] * rest
+    }
+}
+
 /// Nodes and weights of eight-point Gauss–Legendre quadrature on −1 to 1 (positive half), from memory.
 const GAUSS: [(f64, f64); 4] = [
     (0.183_434_642_495_649_8, 0.362_683_783_378_362),

@@ -1,6 +1,6 @@
 //! Looks: how much light a film lets through and throws back.
 
-/// Complex numbers, as far as a single film needs them.
+/// Complex numbers, as far as films need them.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Complex {
     re: f64,
@@ -55,30 +55,56 @@ pub struct Light {
 
 /// What becomes of light that meets a film on a thick clear body at right angles.
 ///
-/// Airy's sum: r = (r₁ + r₂ e^{2iδ})/(1 + r₁ r₂ e^{2iδ}), t = t₁ t₂ e^{iδ}/(1 + r₁ r₂ e^{2iδ}), δ = 2π (n + ik) d/λ.
+/// As [`stack`] of one layer.
 ///
 /// - `index`: n and k of the film
 /// - `behind`: refractive index of the body, whose far face is left out
 /// - returns shares of the energy; the rest is absorbed
-///
-/// Source: M. Born, E. Wolf, Principles of Optics, section 1.6.4 and 14.4, from memory.
 pub fn film(index: [f64; 2], thickness_m: f64, wavelength_m: f64, behind: f64) -> Light {
-    let metal = Complex::new(index[0], index[1]);
-    let [before, body] = [1.0, behind].map(|n| Complex::new(n, 0.0));
+    stack(&[(index, thickness_m)], wavelength_m, behind)
+}
+
+/// What becomes of light that meets a stack of films on a thick clear body at right angles.
+///
+/// From the body outwards, each layer by Airy's sum: r = (r₁ + r' e^{2iδ})/(1 + r₁ r' e^{2iδ}),
+/// t = t₁ t' e^{iδ}/(1 + r₁ r' e^{2iδ}), δ = 2π (n + ik) d/λ; r₁ and t₁ belong to its outer face, r' and t' to all below.
+/// This equals the product of the layers' matrices.
+///
+/// - `layers`: n and k, and thickness in m, of each layer, the one on the body first; the light meets the last one first
+/// - `behind`: refractive index of the body, whose far face is left out
+/// - returns shares of the energy; the rest is absorbed
+///
+/// Source: M. Born, E. Wolf, Principles of Optics, sections 1.6.4 and 14.4, from memory. Neglects: that metals mix where
+/// they meet, roughness.
+pub fn stack(layers: &[([f64; 2], f64)], wavelength_m: f64, behind: f64) -> Light {
     let reflected = |a: Complex, b: Complex| a.minus(b).over(a.plus(b));
     let passed = |a: Complex, b: Complex| a.plus(a).over(a.plus(b));
-    let (r1, r2) = (reflected(before, metal), reflected(metal, body));
-    let turns = std::f64::consts::TAU * thickness_m / wavelength_m;
-    // i δ
-    let phase = Complex::new(-turns * metal.im, turns * metal.re);
-    let (once, twice) = (phase.exp(), phase.plus(phase).exp());
     let one = Complex::new(1.0, 0.0);
-    let below = one.plus(r1.times(r2).times(twice));
-    let back = r1.plus(r2.times(twice)).over(below);
-    let through = passed(before, metal)
-        .times(passed(metal, body))
-        .times(once)
-        .over(below);
+    let index = |layer: usize| {
+        let [n, k] = layers[layer].0;
+        Complex::new(n, k)
+    };
+    let body = Complex::new(behind, 0.0);
+    // the face of the body, as seen from the layer on it
+    let first = if layers.is_empty() { one } else { index(0) };
+    let mut back = reflected(first, body);
+    let mut through = passed(first, body);
+    for (number, (_, thickness_m)) in layers.iter().enumerate() {
+        let here = index(number);
+        let outside = if number + 1 < layers.len() {
+            index(number + 1)
+        } else {
+            one
+        };
+        let turns = std::f64::consts::TAU * thickness_m / wavelength_m;
+        // i δ
+        let phase = Complex::new(-turns * here.im, turns * here.re);
+        let (once, twice) = (phase.exp(), phase.plus(phase).exp());
+        let outer = reflected(outside, here);
+        let below = one.plus(outer.times(back).times(twice));
+        through = passed(outside, here).times(through).times(once).over(below);
+        back = outer.plus(back.times(twice)).over(below);
+    }
     Light {
         through: behind * through.square(),
         back: back.square(),

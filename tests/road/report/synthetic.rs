@@ -401,6 +401,7 @@ fn summary() -> Summary {
         grows: Default::default(),
         heat: Default::default(),
         purity: Default::default(),
+        doubt: Default::default(),
         target: Default::default(),
         uncalibrated: true,
         warnings: vec!["part horn rides 23.1 mm past shield (synthetic warning)".to_owned()],

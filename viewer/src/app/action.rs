@@ -58,6 +58,8 @@ pub enum Action {
     Nudge(Option<(usize, DAffine3)>),
     Hover(Option<Spot>),
     Pin(Option<Spot>),
+    /// Puts one needle of a meter on a spot, the other follows what is pinned; none: takes both off.
+    Needle(Option<Spot>),
     /// The unit of the mesh that waits for it; none: it is left.
     Unit(Option<&'static str>),
     /// Edits of an earlier session are taken over, or thrown away.

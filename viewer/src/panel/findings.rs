@@ -127,8 +127,30 @@ fn spot(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>) {
             }
         });
     seen(ui, state, shown);
+    meter(ui, state, wanted);
     if ui.button("Unpin").clicked() {
         wanted.push(Action::Pin(None));
+    }
+}
+
+/// A meter with one needle on the part and the other on the pinned spot.
+fn meter(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
+    let Some(meter) = &state.meter else {
+        let tip = "One needle of a meter stays here; then pin another spot to read the resistance between the two";
+        if ui.button("Put a needle here").on_hover_text(tip).clicked() {
+            wanted.push(Action::Needle(state.spot));
+        }
+        return;
+    };
+    ui.label(match (&meter.told, state.spot == Some(meter.from)) {
+        (Some(told), false) => format!("Resistance: {told}"),
+        (None, false) => "Resistance: being worked out".to_owned(),
+        (_, true) => {
+            "One needle is here. Pin another spot of this part to read the resistance.".to_owned()
+        }
+    });
+    if ui.button("Take the needles off").clicked() {
+        wanted.push(Action::Needle(None));
     }
 }
 

@@ -2,6 +2,7 @@
 
 mod beside;
 mod habits;
+mod meter;
 mod planning;
 
 use crate::app::State;

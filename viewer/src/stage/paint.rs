@@ -6,6 +6,7 @@ use evenfall_sim::outcome::colour::{self, Scale};
 use evenfall_sim::outcome::figures::whole;
 use evenfall_sim::outcome::reading::Reading;
 use evenfall_sim::outcome::survey::{Patch, Standing, Wish};
+use evenfall_sim::outcome::worth::map::Verdict;
 use evenfall_sim::outcome::{Facet, PartOutcome};
 
 /// Signs of the shader.
@@ -46,6 +47,8 @@ pub enum Paint {
     Step(usize),
     /// Thickness over that of A.
     Ratio,
+    /// A verdict on the film's worth that varies over the part.
+    Worth(Verdict),
 }
 
 /// An outcome as it is painted.
@@ -139,6 +142,9 @@ impl Paint {
             let steps = shown.outcome.steps.iter().enumerate();
             all.extend(steps.filter(|(_, s)| s.coats()).map(|(k, _)| Self::Step(k)));
         }
+        let told = Verdict::ALL.into_iter();
+        let told = told.filter(|verdict| verdict.is_told(&shown.outcome));
+        all.extend(told.map(Self::Worth));
         let may_be = |share: &usize| *share != 4; // no stencil in this version
         all.extend((0..SHARES.len()).filter(may_be).map(Self::Share));
         all
@@ -154,6 +160,7 @@ impl Paint {
             Self::Metal(metal) => format!("Thickness of {}", shown.outcome.metal_names[metal]),
             Self::Step(step) => format!("Thickness from step {}", step + 1),
             Self::Ratio => "Ratio to A".to_owned(),
+            Self::Worth(verdict) => verdict.name().to_owned(),
         }
     }
 }
@@ -263,6 +270,12 @@ impl Place<'_> {
                 Some(ratio) => packed(colour::about_middle(0.5 + 0.25 * ratio.log2()), PLAIN),
                 None => share_of(0.0, true),
             },
+            Paint::Worth(verdict) => {
+                let value = look.shown.worth(verdict).get(self.index);
+                value.map_or(share_of(0.0, true), |&value| {
+                    share_of(verdict.place(value), value.is_nan())
+                })
+            }
             Paint::Share(share) => share_of(f64::from(self.facet.shares[share]), false),
             Paint::Metal(metal) => {
                 let film = self.part.by_metal_m.get(metal);
@@ -341,6 +354,12 @@ pub fn paint_legend(look: &Look, paint: Paint) -> Legend {
             ..even("thickness / that of A", 0.0, "")
         },
         Paint::Share(_) => even("share of the open flux", 100.0, " %"),
+        Paint::Worth(verdict) => Legend {
+            title: verdict.title().to_owned(),
+            ticks: verdict.ticks(),
+            clamps: verdict.clamps(),
+            ..Legend::default()
+        },
         Paint::Thickness | Paint::Metal(_) | Paint::Step(_) => {
             let (ruler, reading) = (look.ruler(), look.reading);
             Legend {

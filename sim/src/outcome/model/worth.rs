@@ -28,6 +28,22 @@ pub struct PartConducts {
     pub pieces: usize,
     /// Share of the largest in the conducting area.
     pub largest_fraction: f64,
+    /// From end to end of the largest piece; none where nothing conducts, and on meshes of very many triangles.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub far: Option<FarOhm>,
+}
+
+/// Resistance between two needles at the ends of a piece.
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+pub struct FarOhm {
+    /// In words.
+    pub sentence: String,
+    /// From and to, Ω.
+    pub ohm: [f64; 2],
+    /// Where they are pressed on, part's coordinates, mm.
+    pub ends_mm: [[f64; 3]; 2],
+    /// How wide they are, mm.
+    pub needle_mm: f64,
 }
 
 /// How a part's film grows.
@@ -48,6 +64,9 @@ pub struct PartGrowth {
 pub struct PartHeat {
     /// In words.
     pub sentence: String,
+    /// Number of the hottest step, from 0.
+    #[serde(default)]
+    pub hottest_step: usize,
     /// What the figures below are of: "the place that gets most" or "the mean of the part".
     pub decides: String,
     /// Heat that arrives while the hottest step is open, in the mean over the counted area, from and to, W/m².
@@ -108,4 +127,22 @@ pub struct SourceWear {
     pub groove_per_thickness: Option<[f64; 2]>,
     /// Charge left, mg; none without a charge.
     pub charge_left_mg: Option<f64>,
+}
+
+/// How far the rate of a source may be off.
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+pub struct RateDoubt {
+    /// The factor, either way: the product of the parts'.
+    pub factor: f64,
+    /// What it is made of.
+    pub parts: Vec<DoubtPart>,
+}
+
+/// A part of the doubt of a rate.
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+pub struct DoubtPart {
+    /// What is not known well.
+    pub what: String,
+    /// What that does to the rate, as a factor either way.
+    pub factor: f64,
 }

@@ -26,7 +26,7 @@ pub const PICTURE: Frame = Frame {
     height: 602.0,
 };
 /// Left edge of the column with colour bar and legend.
-const COLUMN: f64 = 772.0;
+pub const COLUMN: f64 = 772.0;
 
 /// Writes the title line.
 pub fn title(canvas: &mut Canvas, text: &str, part: &str) {

@@ -5,8 +5,9 @@
 //! Signs that also read in grey: bare area is white with broad dark stripes rising to the right; thin
 //! area keeps its colour and gets fine lines falling to the right; cut solid is flat grey.
 
-use super::super::colour::{Scale, luma};
+use super::super::colour::{self, Scale, luma};
 use super::super::survey::Standing;
+use super::super::worth::map::Verdict;
 use super::canvas::{Canvas, Frame, INK, Ink, PAPER, dim, floor, mix};
 use super::stage::{Kind, Sample, Shot, Stage, Surface, Veil};
 use glam::DVec3;
@@ -38,13 +39,53 @@ pub struct Signs {
     pub other_side: usize,
 }
 
+/// What the colours of film mean.
+#[derive(Clone, Copy)]
+pub enum Colours<'a> {
+    /// Its thickness.
+    Film(&'a Scale),
+    /// A verdict on it.
+    Worth {
+        /// Which.
+        verdict: Verdict,
+        /// Its value on each facet of one part.
+        values: &'a [f64],
+        /// Number of that part's first patch.
+        first: usize,
+    },
+}
+
+impl Colours<'_> {
+    /// Colour of a patch, and how it stands.
+    fn of(&self, stage: &Stage<'_>, patch: usize) -> (Ink, Standing) {
+        let found = &stage.survey.patches[patch];
+        match self {
+            Self::Film(scale) => (scale.colour(found.thickness_m), found.standing),
+            _ if found.standing == Standing::Uncounted => (UNCOUNTED, Standing::Uncounted),
+            Self::Worth {
+                verdict,
+                values,
+                first,
+            } => {
+                let value = patch
+                    .checked_sub(*first)
+                    .and_then(|number| values.get(number));
+                match value.filter(|value| !value.is_nan()) {
+                    Some(value) => (colour::at(verdict.place(*value)), Standing::Enough),
+                    None => (UNCOUNTED, Standing::NoneSeen),
+                }
+            }
+        }
+    }
+}
+
 /// Paints a shot into a frame of the canvas.
 pub fn paint(
     canvas: &mut Canvas,
     frame: Frame,
     stage: &Stage<'_>,
     shot: &Shot,
-    scale: &Scale,
+    colours: &Colours<'_>,
 ) -> Signs {
     let grid = Grid::trace(frame, stage, shot);
     let (left, top) = (start(frame.left), start(frame.top));
@@ -53,7 +94,7 @@ pub fn paint(
         grid: &grid,
         stage,
         shot,
-        scale,
+        colours,
     };
     canvas
         .rows_mut()
@@ -163,7 +204,7 @@ struct Painter<'a> {
     grid: &'a Grid,
     stage: &'a Stage<'a>,
     shot: &'a Shot,
-    scale: &'a Scale,
+    colours: &'a Colours<'a>,
 }
 
 impl Painter<'_> {
@@ -189,9 +230,9 @@ impl Painter<'_> {
         let mut ink = match sample.surface {
             Surface::Nothing => under,
             Surface::Film(patch) => {
-                let patch = &self.stage.survey.patches[patch as usize];
-                let base = dim(self.scale.colour(patch.thickness_m), lit);
-                match patch.standing {
+                let (ink, standing) = self.colours.of(self.stage, patch as usize);
+                let base = dim(ink, lit);
+                match standing {
                     Standing::Enough => base,
                     Standing::Uncounted => dim(UNCOUNTED, lit),
                     Standing::Thin => hatched(Standing::Thin, base, spot),

@@ -10,7 +10,7 @@ use super::camera::Camera;
 use super::canvas::{Canvas, FAINT, Frame, Hang, fonts};
 use super::choose;
 use super::furniture::{self, PICTURE};
-use super::paint::{self, Signs};
+use super::paint::{self, Colours, Signs};
 use super::stage::{Shot, Stage};
 use glam::DVec3;
 
@@ -42,7 +42,7 @@ pub fn draw_pair(first: &Outcome, second: &Outcome) -> Option<Vec<u8>> {
             let spot = (frame.left + 4.0, frame.top - 0.5 * CAPTION);
             canvas.text(spot, Hang::Left, &caption, (&fonts::FONT_8X13, FAINT));
             let shot = shot(stage, part, forward, frame);
-            let drawn = paint::paint(&mut canvas, frame, stage, &shot, &scale);
+            let drawn = paint::paint(&mut canvas, frame, stage, &shot, &Colours::Film(&scale));
             signs = sum(signs, drawn);
             if (row, column) == (1, 0) {
                 furniture::scale_bar(

@@ -14,6 +14,7 @@ use crate::transport::Rates;
 use crate::worth::heat::{CHAMBER_K, Rests, Wall, steady_k};
 use crate::worth::materials::{Material, Spread};
 use load::{Loads, loads};
+use std::collections::BTreeMap;
 
 /// Kelvins at 0 °C; exact.
 const ZERO_C_K: f64 = 273.15;
@@ -28,11 +29,13 @@ pub(super) struct Asked<'a> {
     pub(super) rates: &'a Rates,
     /// Mean energy with which fired atoms arrived, J, where it was looked at.
     pub(super) arriving_j: Option<f64>,
+    /// By how much the rates of sources may be off, as factors, by name.
+    pub(super) rate_factors: BTreeMap<String, f64>,
 }
 
 /// How warm a part gets.
 ///
-/// - returns none without film, and where a metal's binding energy or a boat's temperature is not known
+/// - returns none without film
 pub(super) fn heat(asked: &Asked<'_>) -> Option<PartHeat> {
     let pieces = super::pieces(asked.part);
     let loads = loads(asked, &pieces)?;
@@ -152,6 +155,7 @@ fn told(body: &Body, loads: &Loads, steps: &[Stretch]) -> PartHeat {
     let in_c = |range: [f64; 2]| range.map(|k| k - ZERO_C_K);
     let mut heat = PartHeat {
         sentence: String::new(),
+        hottest_step: hottest,
         decides: decides(body.spread).to_owned(),
         mean_w_per_m2: loads.mean[hottest],
         most_w_per_m2: loads.most[hottest],
@@ -162,7 +166,12 @@ fn told(body: &Body, loads: &Loads, steps: &[Stretch]) -> PartHeat {
         limit_after_min: limit_after_s.map(|time_s| time_s.map(|s| s / 60.0)),
         rests: rests.map(in_minutes),
     };
-    heat.sentence = words::sentence(&heat, &missing(body), loads.without_glow.as_deref());
+    let rest = words::Rest {
+        missing: &missing(body),
+        without_glow: loads.without_glow.as_deref(),
+        guessed: loads.guessed.as_deref(),
+    };
+    heat.sentence = words::sentence(&heat, &rest);
     heat
 }
 

@@ -2,12 +2,14 @@
 //!
 //! In: scene and rates. Out: what the summary says of each source. The physics is [`crate::worth::target`]'s.
 
+use super::super::doubt::doubt;
 use super::super::figures::{percent, three, whole};
 use super::super::model::SourceWear;
 use super::super::warn::uncalibrated;
 use crate::metals::Metal;
 use crate::plan::model::{Output, Source as Planned, SourceKind};
 use crate::scene::{Scene, Source};
+use crate::supply::ion_of;
 use crate::transport::Rates;
 use crate::worth::target::{deepest_per_m2, depth_m};
 
@@ -25,6 +27,7 @@ pub fn wear(scene: &Scene, rates: &Rates) -> Vec<(String, SourceWear)> {
                 source,
                 metal: &scene.metals[source.metal],
                 atoms: atoms.iter().sum(),
+                gas: ion_of(&scene.plan),
             };
             (planned.name.clone(), taken.told())
         })
@@ -37,6 +40,8 @@ struct Taken<'a> {
     source: &'a Source,
     metal: &'a Metal,
     atoms: f64,
+    /// Whose ions sputter.
+    gas: &'a str,
 }
 
 impl Taken<'_> {
@@ -65,14 +70,14 @@ impl Taken<'_> {
         }
     }
 
-    /// How much less and more may leave than is computed, as factors: 1 for a charge and for a rate set by a coupon; else
-    /// as for thicknesses (common practice, no source).
+    /// How much less and more may leave than is computed, as factors: 1 for a charge and for a rate set by a coupon.
     fn doubt(&self) -> [f64; 2] {
         let charge = matches!(self.planned.output, Output::Charge { .. });
-        let factor = match self.planned.metal.as_str() {
-            _ if charge || !uncalibrated(self.planned) => 1.0,
-            "carbon" => 3.0,
-            _ => 2.0,
+        let factor = if charge || !uncalibrated(self.planned) {
+            1.0
+        } else {
+            // gas changes where metal goes, not how much leaves
+            doubt(self.planned, self.gas, 0.0).factor
         };
         [1.0 / factor, factor]
     }
@@ -220,6 +225,7 @@ mod tests {
             source: &source,
             metal: &metal,
             atoms: 1e-6 * mass_mg / metal.atom_mass_kg(),
+            gas: "argon",
         };
         taken.told()
     }

@@ -1,5 +1,9 @@
+use super::conducts::conducts;
+use super::grows::grows;
+use super::looks::{SOLID, looks, solid_from_m};
 use super::*;
 use crate::mesh::MeshHealth;
+use crate::worth::optics::green_index_of;
 use glam::{DAffine3, DVec3};
 
 /// Squares of 1 mm in a row, two facets each, with these thicknesses (nm) and angles (deg).
@@ -45,6 +49,10 @@ fn row(squares: &[(f64, f64)]) -> PartOutcome {
     }
 }
 
+fn silver() -> Layers {
+    Layers::one("silver")
+}
+
 #[test]
 fn films_turn_solid_where_a_thousandth_passes() {
     // silver of n = 0.06, k = 3.586 at 548.6 nm on glass of 1.52: 88.678 nm; gold 0.43, 2.455: 134.275 nm; computed apart
@@ -64,7 +72,7 @@ fn films_turn_solid_where_a_thousandth_passes() {
 fn looks_say_how_much_is_solid_and_what_passes_elsewhere() {
     let looks = looks(
         &row(&[(200.0, 0.0), (200.0, 0.0), (30.0, 0.0), (200.0, 0.0)]),
-        "silver",
+        &silver(),
     )
     .unwrap();
     assert!((looks.solid_fraction - 0.75).abs() < 1e-12);
@@ -77,20 +85,20 @@ fn looks_say_how_much_is_solid_and_what_passes_elsewhere() {
         looks.sentence
     );
     assert!(!looks.sentence.contains("islands"));
-    let thin = super::looks(&row(&[(4.0, 0.0)]), "silver").unwrap();
+    let thin = looks::looks(&row(&[(4.0, 0.0)]), &silver()).unwrap();
     assert!(thin.sentence.contains("islands"), "{}", thin.sentence);
 }
 
 #[test]
 fn a_gap_in_the_film_parts_what_conducts() {
-    let whole = conducts(&row(&[(50.0, 0.0); 4]), "silver").unwrap();
+    let whole = conducts(&row(&[(50.0, 0.0); 4]), &silver()).unwrap();
     assert_eq!(whole.pieces, 1);
     // Fuchs and Sondheimer at 50 nm: 0.474 069 Ω per square (computed apart), real films 1.5 to 3 times that
     let [low, high] = whole.square_ohm.unwrap();
     assert!((low / (1.5 * 0.474_069) - 1.0).abs() < 1e-5 && (high / low - 2.0).abs() < 1e-12);
     let parted = conducts(
         &row(&[(50.0, 0.0), (2.0, 0.0), (50.0, 0.0), (50.0, 0.0)]),
-        "silver",
+        &silver(),
     )
     .unwrap();
     assert_eq!(parted.pieces, 2);
@@ -101,9 +109,9 @@ fn a_gap_in_the_film_parts_what_conducts() {
         "{}",
         parted.sentence
     );
-    let nothing = conducts(&row(&[(2.0, 0.0)]), "silver").unwrap();
+    let nothing = conducts(&row(&[(2.0, 0.0)]), &silver()).unwrap();
     assert_eq!(nothing.square_ohm, None);
-    assert!(conducts(&row(&[(50.0, 0.0)]), "carbon").is_none());
+    assert!(conducts(&row(&[(50.0, 0.0)]), &Layers::one("carbon")).is_none());
 }
 
 #[test]

@@ -4,6 +4,7 @@ use super::super::findings::film_with_error;
 use crate::app::State;
 use crate::stage::Shown;
 use crate::stage::paint::{SHARES, thickness_at};
+use crate::stage::pick::Spot;
 use crate::stage::sight::Meets;
 use egui::{Align2, Color32, FontId, Pos2, Rect, Stroke, Ui, Vec2};
 use evenfall_sim::outcome::colour::round_step;
@@ -54,9 +55,17 @@ pub fn names(ui: &Ui, state: &State, shown: &Shown, rect: Rect) {
     }
 }
 
-/// A ring round the pinned spot.
+/// A ring round the pinned spot, and one round the needle of a meter.
 pub fn pinned(ui: &Ui, state: &State, shown: &Shown, rect: Rect) {
-    let Some(spot) = &state.spot else { return };
+    if let Some(meter) = &state.meter {
+        ring(ui, state, (shown, rect), &meter.from);
+    }
+    if let Some(spot) = &state.spot {
+        ring(ui, state, (shown, rect), spot);
+    }
+}
+
+fn ring(ui: &Ui, state: &State, (shown, rect): (&Shown, Rect), spot: &Spot) {
     let at_m = state.places(shown)[2 + spot.part].transform_point3(spot.at_m);
     if let Some(place) = state.orbit.spot(at_m, state.aspect) {
         let at = on_screen(rect, place);

@@ -14,6 +14,13 @@ use crate::worth::arrival::{
 /// One atomic mass unit, kg (CODATA 2018, digits cut).
 const ATOMIC_MASS_KG: f64 = 1.660_539_07e-27;
 
+/// Binding energies of metals whose own is not known, from and to, eV (enthalpies of sublimation lie between 2 and 8 eV for
+/// most metals, from memory).
+const BINDINGS_EV: [f64; 2] = [2.0, 8.0];
+
+/// Temperatures of melts whose own is not known, from and to, K. Common practice, no source.
+const MELTS_K: [f64; 2] = [1200.0, 2200.0];
+
 /// Heat on a part while each step lasts, from and to, W/m².
 pub(super) struct Loads {
     /// In the mean over the counted area.
@@ -24,11 +31,13 @@ pub(super) struct Loads {
     pub(super) hottest: usize,
     /// Names of boats whose glow is not in it.
     pub(super) without_glow: Option<String>,
+    /// What had to be guessed.
+    pub(super) guessed: Option<String>,
 }
 
 /// Heat on a part by step.
 ///
-/// - returns none without film and where too little is known of a source
+/// - returns none without film
 pub(super) fn loads(asked: &Asked<'_>, pieces: &[Piece<'_>]) -> Option<Loads> {
     let films = Films::of(asked, pieces)?;
     let mut loads = Loads {
@@ -36,18 +45,21 @@ pub(super) fn loads(asked: &Asked<'_>, pieces: &[Piece<'_>]) -> Option<Loads> {
         most: Vec::new(),
         hottest: 0,
         without_glow: None,
+        guessed: None,
     };
     for (number, step) in asked.scene.steps.iter().enumerate() {
         let open = (0..step.open.len()).filter(|&source| step.open[source]);
         let mut per_m3: Option<[f64; 2]> = None;
         for source in open {
-            let (of_source, glows) = per_volume(asked, source, number)?;
+            let found = per_volume(asked, source, number)?;
+            let of_source = found.j_per_m3;
             per_m3 = Some(per_m3.map_or(of_source, |all| {
                 [all[0].min(of_source[0]), all[1].max(of_source[1])]
             }));
-            if glows == Glow::Unknown {
+            if !found.glows {
                 loads.without_glow = Some(asked.scene.sources[source].name.clone());
             }
+            loads.guessed = found.guessed.or(loads.guessed);
         }
         let per_m3 = per_m3.unwrap_or([0.0; 2]);
         let heat = |film_m: f64| per_m3.map(|j_per_m3| film_m / step.lasts_s * j_per_m3);
@@ -113,19 +125,40 @@ impl Films {
     }
 }
 
-/// Whether the glow of a source is counted.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Glow {
-    Counted,
-    Unknown,
+/// Heat per volume of film that a source builds in a step.
+struct PerVolume {
+    /// From and to, J/m³, with the doubt of the rate.
+    j_per_m3: [f64; 2],
+    /// The glow of the boat is in it.
+    glows: bool,
+    /// What had to be guessed.
+    guessed: Option<String>,
 }
 
-/// Heat per volume of film that a source builds in a step, from and to, J/m³.
-fn per_volume(asked: &Asked<'_>, source: usize, step: usize) -> Option<([f64; 2], Glow)> {
+/// Heat per volume of film that a source builds in a step; none where ions cannot sputter the metal.
+///
+/// Where the rate is not calibrated, as much more or less metal may come with its heat; the glow of a melt does not change
+/// with that.
+fn per_volume(asked: &Asked<'_>, source: usize, step: usize) -> Option<PerVolume> {
     let planned = &asked.scene.plan.sources[source];
     let metal = &asked.scene.metals[asked.scene.sources[source].metal];
-    let binding_j = metal.surface_binding_j?;
-    let (per_atom_j, glow) = match planned.kind {
+    let factor = asked
+        .rate_factors
+        .get(&planned.name)
+        .copied()
+        .unwrap_or(1.0);
+    let doubted = |[least, most]: [f64; 2]| [least / factor, most * factor];
+    let binding_j = metal
+        .surface_binding_j
+        .map_or(BINDINGS_EV.map(|ev| ev * ELEMENTARY_CHARGE_C), |j| [j; 2]);
+    let mut guessed = metal.surface_binding_j.is_none().then(|| {
+        let [from, to] = BINDINGS_EV;
+        format!(
+            "how strongly {} binds is not known, {from} to {to} eV per atom are taken",
+            metal.name
+        )
+    });
+    let (per_atom_j, glows) = match planned.kind {
         SourceKind::Sputter { .. } => {
             let ion_ev = match planned.output {
                 Output::Discharge { voltage_v, .. } => ION_ENERGY_SHARE * voltage_v,
@@ -135,28 +168,43 @@ fn per_volume(asked: &Asked<'_>, source: usize, step: usize) -> Option<([f64; 2]
             let ion = Ion::of(ion_of(&asked.scene.plan)).or_else(|| Ion::of("argon"))?;
             let share = transfer(ion.mass_u * ATOMIC_MASS_KG, metal.atom_mass_kg());
             let most_j = share * ion_ev * ELEMENTARY_CHARGE_C;
-            let leaving_j = mean_sputtered_j(binding_j, most_j)?;
-            let per_atom = sputtered_j(binding_j, leaving_j, asked.arriving_j);
-            (per_atom, Glow::Counted)
+            let sputtered = |binding_j: f64| {
+                let leaving_j = mean_sputtered_j(binding_j, most_j)?;
+                Some(sputtered_j(binding_j, leaving_j, asked.arriving_j))
+            };
+            let [weak, strong] = [sputtered(binding_j[0])?, sputtered(binding_j[1])?];
+            (doubted([weak[0], strong[1]]), true)
         }
         SourceKind::Boat { .. } => {
-            let StartEnergy::Effusive { temperature_k } = asked.scene.sources[source].energy?
-            else {
-                return None;
+            let temperature_k = match asked.scene.sources[source].energy {
+                Some(StartEnergy::Effusive { temperature_k }) => [temperature_k; 2],
+                _ => {
+                    let [from, to] = MELTS_K;
+                    guessed = Some(format!(
+                        "how hot {} evaporates is not known, {from} to {to} K are taken",
+                        metal.name
+                    ));
+                    MELTS_K
+                }
             };
-            let own_j = evaporated_j(binding_j, temperature_k);
+            let own = |end: usize| evaporated_j(binding_j[end], temperature_k[end]);
+            let own_j = doubted([own(0), own(1)]);
             let area_m2 = match planned.output {
                 Output::Temperature { area_m2, .. } => area_m2,
                 _ => asked.scene.sources[source].footprint.area_m2(),
             };
             let rate_per_s = asked.rates.atoms[source][step] / asked.scene.steps[step].lasts_s;
             if area_m2 > 0.0 && rate_per_s > 0.0 {
-                let glow_j = glow_j(temperature_k, area_m2, rate_per_s);
-                (glow_j.map(|glow_j| own_j + glow_j), Glow::Counted)
+                let glow = |end: usize| glow_j(temperature_k[end], area_m2, rate_per_s)[end];
+                ([own_j[0] + glow(0), own_j[1] + glow(1)], true)
             } else {
-                ([own_j; 2], Glow::Unknown)
+                (own_j, false)
             }
         }
     };
-    Some((per_atom_j.map(|j| j / metal.atom_volume_m3()), glow))
+    Some(PerVolume {
+        j_per_m3: per_atom_j.map(|j| j / metal.atom_volume_m3()),
+        glows,
+        guessed,
+    })
 }

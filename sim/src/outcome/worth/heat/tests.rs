@@ -25,6 +25,7 @@ fn under(loads: &[[f64; 2]]) -> Loads {
         most: loads.to_vec(),
         hottest: 0,
         without_glow: None,
+        guessed: None,
     }
 }
 

@@ -6,8 +6,18 @@ use super::super::super::model::PartHeat;
 /// mW/cm² in a W/m².
 const MW_PER_CM2: f64 = 0.1;
 
+/// What else there is to say.
+pub(super) struct Rest<'a> {
+    /// What the plan must say before more can be told.
+    pub missing: &'a [String],
+    /// The boat whose glow is not counted.
+    pub without_glow: Option<&'a str>,
+    /// What had to be guessed.
+    pub guessed: Option<&'a str>,
+}
+
 /// One sentence: what arrives, how fast it warms, where it settles, whether it bears that, what is missing.
-pub(super) fn sentence(heat: &PartHeat, missing: &[String], without_glow: Option<&str>) -> String {
+pub(super) fn sentence(heat: &PartHeat, rest: &Rest<'_>) -> String {
     let (what, load) = match heat.decides.as_str() {
         "the mean of the part" => ("The part takes", heat.mean_w_per_m2),
         _ => ("The place that gets most takes", heat.most_w_per_m2),
@@ -33,13 +43,16 @@ pub(super) fn sentence(heat: &PartHeat, missing: &[String], without_glow: Option
         text += &format!(" and would settle at {} °C", degrees(steady));
     }
     text += &against_limit(heat);
-    if !missing.is_empty() {
+    if !rest.missing.is_empty() {
         text += &format!(
             "; to tell more, the plan must say {}",
-            missing.join(" and ")
+            rest.missing.join(" and ")
         );
     }
-    if let Some(boat) = without_glow {
+    if let Some(guessed) = rest.guessed {
+        text += &format!("; {guessed}");
+    }
+    if let Some(boat) = rest.without_glow {
         text += &format!("; the glow of {boat} comes on top, as its footprint has no area");
     }
     text + " – all good to a factor of 2."
