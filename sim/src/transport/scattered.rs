@@ -11,6 +11,8 @@ mod features;
 mod fit;
 mod smooth;
 mod targets;
+#[cfg(test)]
+mod tests;
 mod tree;
 mod walk;
 

@@ -1,0 +1,106 @@
+//! The smoothing on films whose truth is known: a sphere's facets with made-up noise.
+
+#![allow(clippy::cast_possible_truncation, reason = "regressors are f32")]
+
+use super::features::Features;
+use super::smooth::Smoother;
+use crate::random::{Stream, Use};
+use std::f64::consts::{GOLDEN_RATIO, TAU};
+
+const FACETS: u32 = 4000;
+
+/// Facets of a ball of 20 mm, spread by the golden angle: where they lie and look; areas from 1 to 2.
+fn ball() -> (Vec<Features>, Vec<f64>) {
+    let one = |number: u32| {
+        let z = 1.0 - (2.0 * f64::from(number) + 1.0) / f64::from(FACETS);
+        let (sine, cosine) = (TAU * f64::from(number) / GOLDEN_RATIO).sin_cos();
+        let radius = (1.0 - z * z).sqrt();
+        let [x, y, z] = [radius * cosine, radius * sine, z].map(|x| x as f32);
+        let features = Features([0.02 * x, 0.02 * y, 0.02 * z, x, y, z, 1.0]);
+        (features, 1.0 + f64::from(number % 7) / 6.0)
+    };
+    (0..FACETS).map(one).unzip()
+}
+
+/// A film with noise of its own.
+fn noisy(truth: &[f64], noise: f64, seed: u64) -> Vec<f64> {
+    let mut stream = Stream::new(seed, Use::Pilot, 0);
+    let even = truth.iter().map(|film| {
+        let sum: f64 = (0..12).map(|_| stream.uniform()).sum();
+        film + noise * (sum - 6.0)
+    });
+    even.collect()
+}
+
+/// Chooses by two halves; returns the operator, the mean of the halves, and its smoothing.
+fn smoothed(truth: &[f64], noise: f64) -> (Smoother, Vec<f64>, Vec<f64>) {
+    let (features, areas) = ball();
+    let mut smoother = Smoother::new(features, areas);
+    let halves = [1, 2].map(|seed| noisy(truth, noise, seed));
+    smoother.choose([&halves[0], &halves[1]]);
+    let mean: Vec<f64> = halves[0]
+        .iter()
+        .zip(&halves[1])
+        .map(|(a, b)| 0.5 * (a + b))
+        .collect();
+    let smooth = smoother.smooth(&[&mean]).remove(0);
+    (smoother, mean, smooth)
+}
+
+fn rms(film: &[f64], truth: &[f64]) -> f64 {
+    let squares = film.iter().zip(truth).map(|(a, b)| (a - b).powi(2));
+    (squares.sum::<f64>() / truth.len() as f64).sqrt()
+}
+
+/// A film that changes gently all over the ball.
+fn gentle() -> Vec<f64> {
+    let film = |f: &Features| 2.0 + f64::from(f.0[3]) + 0.5 * f64::from(f.0[4] * f.0[5]);
+    ball().0.iter().map(film).collect()
+}
+
+#[test]
+fn a_gentle_film_loses_nearly_all_its_noise_and_nothing_of_its_total() {
+    let truth = gentle();
+    let (smoother, mean, smooth) = smoothed(&truth, 0.5);
+    let (before, after) = (rms(&mean, &truth), rms(&smooth, &truth));
+    // 0.5/√2 before; a linear fit to 64 facets of 8 numbers takes a third, three of them more
+    assert!((before - 0.354).abs() < 0.02, "{before}");
+    assert!(after < 0.3 * before, "{after}");
+    assert!(smoother.levels().iter().all(|&level| level >= 2));
+    let (_, areas) = ball();
+    let total = |film: &[f64]| -> f64 { film.iter().zip(&areas).map(|(x, a)| x * a).sum() };
+    assert!((total(&smooth) / total(&mean) - 1.0).abs() < 1e-9);
+}
+
+#[test]
+fn an_edge_is_left_sharp_once_the_noise_allows_it() {
+    let edge = |f: &Features| if f.0[3] > 0.2 { 3.0 } else { 1.0 };
+    let truth: Vec<f64> = ball().0.iter().map(edge).collect();
+    let (smoother, _, smooth) = smoothed(&truth, 0.02);
+    assert!(rms(&smooth, &truth) < 0.1, "{}", rms(&smooth, &truth));
+    let near: Vec<u8> = ball()
+        .0
+        .iter()
+        .zip(smoother.levels())
+        .filter(|(f, _)| (f.0[3] - 0.2).abs() < 0.1)
+        .map(|(_, &level)| level)
+        .collect();
+    assert!(near.iter().any(|&level| level <= 1), "{near:?}");
+}
+
+#[test]
+fn the_stated_bias_is_what_smoothing_really_gets_wrong() {
+    // waves of a few facets' length, smoothed although they are there: noise hides them
+    let wave = |f: &Features| 2.0 + 0.3 * f64::from(f.0[3] * 12.0).sin();
+    let truth: Vec<f64> = ball().0.iter().map(wave).collect();
+    let (smoother, _, _) = smoothed(&truth, 0.6);
+    let clean = smoother.smooth(&[&truth]).remove(0);
+    let relative = |(a, b): (&f64, &f64)| ((a - b) / b).powi(2);
+    let really = (clean.iter().zip(&truth).map(relative).sum::<f64>() / f64::from(FACETS)).sqrt();
+    let stated = (smoother.bias.iter().map(|b| b * b).sum::<f64>() / f64::from(FACETS)).sqrt();
+    assert!(really > 0.01, "nothing to tell: {really}");
+    assert!(
+        stated > 0.5 * really && stated < 2.5 * really,
+        "{stated} for {really}"
+    );
+}
