@@ -1,6 +1,7 @@
 //! Evenfall's simulation: from a plan to a film.
 #![warn(missing_docs)]
 
+pub mod advise;
 pub mod constants;
 pub mod emission;
 pub mod film;

@@ -21,11 +21,13 @@ mod pilot;
 mod probe;
 mod run;
 mod tally;
+mod trial;
 mod walls;
 mod window;
 
 pub use calibrate::{calibrate, calibrate_within};
 pub use run::{run, sketch};
+pub use trial::{Trial, TrialSettings, side_by_side, trial};
 
 use std::time::Duration;
 
