@@ -53,8 +53,10 @@ pub struct Candidate {
     /// None where there is no such scene.
     pub score: Option<Score>,
     /// Open time with which the film is as wanted, s.
+    #[serde(with = "super::maybe")]
     pub open_time_s: f64,
     /// Metal that leaves then, shutters open or shut, kg.
+    #[serde(with = "super::maybe")]
     pub metal_kg: f64,
     /// Why it does not do; none where it does.
     pub why_not: Option<WhyNot>,
@@ -311,8 +313,8 @@ impl Candidate {
             values: values.to_vec(),
             effort,
             score: None,
-            open_time_s: f64::MAX,
-            metal_kg: f64::MAX,
+            open_time_s: f64::INFINITY,
+            metal_kg: f64::INFINITY,
             why_not: Some(WhyNot::Scene(why)),
             bare: Vec::new(),
             places: 0,

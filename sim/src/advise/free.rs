@@ -61,6 +61,12 @@ pub enum CannotVary {
         /// The file.
         file: String,
     },
+    /// It is what is asked for.
+    #[error("{key} is what is asked of the film (advice would lower what is wanted); free what the machine can change")]
+    Goal {
+        /// The key.
+        key: String,
+    },
     /// Its text is of no known kind.
     #[error("{key} is written as {text}, which is no number and no quantity; write one")]
     NoValue {
@@ -76,6 +82,11 @@ impl FreeKey {
         let not_written = || CannotVary::NotWritten {
             key: key.to_owned(),
         };
+        if key.starts_with("film.") {
+            return Err(CannotVary::Goal {
+                key: key.to_owned(),
+            });
+        }
         let place: &Place = plan.places.get(key).ok_or_else(not_written)?;
         if place.file != plan.path {
             return Err(CannotVary::Included {

@@ -31,6 +31,7 @@ pub struct Needs {
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Score {
     /// Factor on the plan's open time with which the film is as wanted; the largest allowed one where none is enough.
+    #[serde(with = "super::maybe")]
     pub scale: f64,
     /// Share of the wanted area that has the wanted thickness then.
     pub reached: f64,
@@ -42,6 +43,8 @@ pub struct Score {
     pub not_reached: f64,
     /// Least share of any region that should stay bare that does stay so; 1 without such a region.
     pub bare: f64,
+    /// Mean film over all places, m.
+    pub mean_m: f64,
 }
 
 impl Needs {
@@ -143,7 +146,17 @@ pub fn score(grown: &Grown, places: &[Place], needs: &Needs) -> Score {
         unevenness_error,
         not_reached: if area_m2 > 0.0 { nothing / area_m2 } else { 0.0 },
         bare: bare(grown, places, (shown, needs.bare_under_m)),
+        mean_m: mean(grown, places, shown),
     }
+}
+
+fn mean(grown: &Grown, places: &[Place], scale: f64) -> f64 {
+    let area_m2: f64 = places.iter().map(|place| place.area_m2).sum();
+    let films = places.iter().enumerate();
+    let volume_m3: f64 = films
+        .map(|(index, place)| place.area_m2 * grown.mean_m(index, scale))
+        .sum();
+    if area_m2 > 0.0 { volume_m3 / area_m2 } else { 0.0 }
 }
 
 /// The least factor up to which the factors (ascending) hold that much area.
@@ -166,7 +179,6 @@ fn unevenness(grown: &Grown, places: &[Place], scale: f64) -> (f64, f64) {
     let wanted = places.iter().enumerate().filter(|(_, place)| place.wanted);
     let wanted: Vec<usize> = wanted.map(|(index, _)| index).collect();
     let mut extremes = [[0.0; 2]; 2];
-    let mut apart = [0.0; 2];
     for (half, extremes) in extremes.iter_mut().enumerate() {
         let film = |index: usize| grown.total_m(half, index, scale);
         let by = |a: &&usize, b: &&usize| film(**a).total_cmp(&film(**b));
@@ -174,19 +186,19 @@ fn unevenness(grown: &Grown, places: &[Place], scale: f64) -> (f64, f64) {
         else {
             return (0.0, 0.0);
         };
-        for ((value, apart), index) in extremes.iter_mut().zip(&mut apart).zip([thin, thick]) {
-            *value = grown.total_m(1 - half, index, scale);
-            let both = film(index) - *value;
-            *apart += 0.25 * both * both; // variance of the mean of both halves, seen twice
-        }
+        *extremes = [thin, thick].map(|index| grown.total_m(1 - half, index, scale));
     }
     let [thin, thick] = [0, 1].map(|end| 0.5 * (extremes[0][end] + extremes[1][end]));
     let sum = thin + thick;
     if sum <= 0.0 {
         return (0.0, 0.0);
     }
+    // halves differ by √2 of a half's error; the mean of two values is known to a half of that difference
+    let apart = |&index: &usize| grown.total_m(0, index, scale) - grown.total_m(1, index, scale);
+    let squares: f64 = wanted.iter().map(|index| apart(index).powi(2)).sum();
+    let of_extreme = 0.5 * (squares / wanted.len() as f64).sqrt();
     // d((b − a)/(b + a)) = 2 (a db − b da)/(a + b)²
-    let error = 2.0 / (sum * sum) * (thin * (0.5 * apart[1]).sqrt()).hypot(thick * (0.5 * apart[0]).sqrt());
+    let error = 2.0 / (sum * sum) * thin.hypot(thick) * of_extreme;
     (((thick - thin) / sum).max(0.0), error)
 }
 

@@ -59,6 +59,7 @@ pub struct Schedule {
     /// Dwell at each, s.
     pub dwell_s: Vec<f64>,
     /// All of them, s.
+    #[serde(with = "super::maybe")]
     pub open_time_s: f64,
     /// What the film comes to.
     pub score: Score,
@@ -85,6 +86,8 @@ pub struct Asked<'a> {
     pub needs: &'a Needs,
     /// What is made small.
     pub minimise: Minimise,
+    /// Time of all stops where no thickness is wanted, s.
+    pub open_time_s: f64,
     /// Asked whether to stop.
     pub stop: &'a dyn Fn() -> bool,
 }
@@ -147,7 +150,11 @@ impl PoseRates {
         let turn = |k: usize| f64::from(self.poses[stops[k]][0]) / f64::from(self.poses[stops[k]][1]);
         order.sort_by(|&a, &b| turn(a).total_cmp(&turn(b)));
         let kept: Vec<usize> = order.iter().map(|&k| stops[k]).collect();
-        let dwell: Vec<f64> = order.iter().map(|&k| dwell_s[k]).collect();
+        let mut dwell: Vec<f64> = order.iter().map(|&k| dwell_s[k]).collect();
+        if asked.needs.wants_m.is_empty() {
+            let kept: f64 = dwell.iter().sum();
+            dwell.iter_mut().for_each(|dwell| *dwell *= asked.open_time_s / kept);
+        }
         let score = score(&self.grown(&kept, &dwell), asked.places, asked.needs);
         let scale = if score.scale.is_finite() { score.scale } else { 1.0 };
         Schedule {
@@ -197,6 +204,7 @@ pub fn by_count(rates: &PoseRates, asked: &Asked) -> Vec<ByCount> {
         let free = starts
             .into_iter()
             .filter_map(|start| rows.moved(start, asked))
+            .chain(weighted.clone().map(|dwells| (equal.clone(), dwells)))
             .min_by(|a, b| a.1.value.total_cmp(&b.1.value));
         let told = |(stops, dwells): (&Vec<usize>, &Dwells)| rates.schedule(stops, &dwells.dwell_s, asked);
         found.push(ByCount {
@@ -347,6 +355,7 @@ mod tests {
             places,
             needs: &needs,
             minimise,
+            open_time_s: 60.0,
             stop: &|| false,
         };
         by_count(rates, &asked)
