@@ -18,5 +18,6 @@ pub mod stats;
 pub mod supply;
 pub mod transport;
 mod trig;
+pub mod tune;
 pub mod units;
 pub mod worth;

@@ -127,6 +127,7 @@ fn in_words(stage: &'static str) -> &'static str {
         "search" => "looking at candidates",
         "poses" => "looking around the turn",
         "stops" => "choosing stops",
+        "coupons" => "simulating coupons",
         "done" => "writing",
         other => other,
     }

@@ -236,7 +236,13 @@ pub(super) struct Adviser<'a> {
 impl Adviser<'_> {
     /// Candidates that do, the best first; those looked at more closely stand for the others.
     pub fn ranked(&self) -> Vec<&Candidate> {
-        let mut all: Vec<&Candidate> = self.seen.iter().filter(|c| c.why_not.is_none()).collect();
+        let closer = |candidate: &Candidate| {
+            let same = |other: &&Candidate| other.values == candidate.values;
+            candidate.effort == Effort::COARSE
+                && self.seen.iter().filter(same).any(|other| other.effort != Effort::COARSE)
+        };
+        let does = |candidate: &&Candidate| candidate.why_not.is_none() && !closer(candidate);
+        let mut all: Vec<&Candidate> = self.seen.iter().filter(does).collect();
         // what was looked at coarsely may seem better than it is
         let order = |candidate: &Candidate| {
             let coarse = candidate.effort == Effort::COARSE;

@@ -165,7 +165,10 @@ pub(super) fn of_best(adviser: &Adviser, best: &Candidate, checked: &Checked) ->
     if adviser.trials.scale[0] > 0.0 && scale <= adviser.trials.scale[0] * (1.0 + 1e-9) {
         all.push("the open time lies at its lower bound; less would do".to_owned());
     }
-    for part in &checked.summary.parts {
+    // causes are known per part: where film is wanted on some regions only they would speak of the rest
+    let film = adviser.trials.plan.film.as_ref();
+    let whole = film.is_some_and(|film| film.regions.is_none() && film.bare.is_empty());
+    for part in checked.summary.parts.iter().filter(|_| whole) {
         let thin = part.thin_fraction + part.none_seen_fraction + part.unreached_fraction;
         let most = part.causes.iter().max_by(|a, b| a.1.total_cmp(b.1));
         if let Some((cause, share)) = most.filter(|_| thin > 0.005) {
