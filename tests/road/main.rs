@@ -7,6 +7,7 @@
     reason = "a check whose set-up breaks has failed; tables of cases are long; equal bits are meant where == stands"
 )]
 
+mod advise;
 mod gas;
 mod honesty;
 mod import;
@@ -17,4 +18,5 @@ mod plan;
 mod report;
 mod scene;
 mod supply;
+mod tune;
 mod worth;

@@ -2,7 +2,7 @@
 //!
 //! In: a plan, its meshes, how it is asked. Out: [`Advised`], or why there can be none.
 
-use super::candidate::{Candidate, Effort, Trials, WhyNot};
+use super::candidate::{Candidate, Effort, Efforts, Trials, WhyNot, efforts};
 use super::checked::Final;
 use super::free::{CannotVary, Free};
 use super::search::{Budget, search};
@@ -31,16 +31,22 @@ pub struct Asked {
 #[derive(Debug, Clone, thiserror::Error)]
 pub enum Refusal {
     /// The plan does not ask for any.
-    #[error("the plan has no [advise] (it says what may vary); add it with at least one [[advise.vary]]")]
+    #[error(
+        "the plan has no [advise] (it says what may vary); add it with at least one [[advise.vary]]"
+    )]
     NotAsked,
     /// Nothing says how much film is enough.
-    #[error("the plan has no [film] (without a wanted thickness the shortest run is none at all); add it, or minimise \"unevenness\"")]
+    #[error(
+        "the plan has no [film] (without a wanted thickness the shortest run is none at all); add it, or minimise \"unevenness\""
+    )]
     NothingWanted,
     /// Keys that cannot be varied.
     #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
     CannotVary(Vec<CannotVary>),
     /// Durations that cannot grow together.
-    #[error("the bounds of {0} leave no common factor (open steps are lengthened together); widen them")]
+    #[error(
+        "the bounds of {0} leave no common factor (open steps are lengthened together); widen them"
+    )]
     NoCommonFactor(String),
     /// The plan as it stands is no scene.
     #[error("{0}")]
@@ -155,7 +161,9 @@ fn scaled(plan: &Plan, free: &Free, open: &[bool]) -> Result<(Vec<bool>, [f64; 2
     }
     if scale[0] > scale[1] {
         let names = free.open_lasts.iter().map(|(_, key)| key.key.clone());
-        return Err(Refusal::NoCommonFactor(names.collect::<Vec<_>>().join(" and ")));
+        return Err(Refusal::NoCommonFactor(
+            names.collect::<Vec<_>>().join(" and "),
+        ));
     }
     Ok((scaled, scale))
 }
@@ -220,8 +228,13 @@ fn searched(
         }
         Some(value)
     };
-    let now = trials.free.keys.iter().map(|key| key.share(key.now)).collect();
-    search(keys, &[now], budget, &mut look);
+    let now = trials
+        .free
+        .keys
+        .iter()
+        .map(|key| key.share(key.now))
+        .collect();
+    search(keys, &[now], (budget, efforts(minimise)), &mut look);
     seen.into_inner()
 }
 
@@ -234,21 +247,35 @@ pub(super) struct Adviser<'a> {
 }
 
 impl Adviser<'_> {
+    /// How closely things are looked at.
+    pub fn efforts(&self) -> Efforts {
+        efforts(self.minimise)
+    }
+
     /// Candidates that do, the best first; those looked at more closely stand for the others.
     pub fn ranked(&self) -> Vec<&Candidate> {
         let closer = |candidate: &Candidate| {
             let same = |other: &&Candidate| other.values == candidate.values;
-            candidate.effort == Effort::COARSE
-                && self.seen.iter().filter(same).any(|other| other.effort != Effort::COARSE)
+            candidate.effort.closeness == 0
+                && self
+                    .seen
+                    .iter()
+                    .filter(same)
+                    .any(|other| other.effort.closeness > 0)
         };
         let does = |candidate: &&Candidate| candidate.why_not.is_none() && !closer(candidate);
         let mut all: Vec<&Candidate> = self.seen.iter().filter(does).collect();
         // what was looked at coarsely may seem better than it is
         let order = |candidate: &Candidate| {
-            let coarse = candidate.effort == Effort::COARSE;
+            let coarse = candidate.effort.closeness == 0;
             (u8::from(coarse), candidate.objective(self.minimise))
         };
-        all.sort_by(|a, b| order(a).0.cmp(&order(b).0).then(order(a).1.total_cmp(&order(b).1)));
+        all.sort_by(|a, b| {
+            order(a)
+                .0
+                .cmp(&order(b).0)
+                .then(order(a).1.total_cmp(&order(b).1))
+        });
         all
     }
 
@@ -278,7 +305,9 @@ impl Adviser<'_> {
             advice.stopped = self.trials.watch.cancelled();
             return Ok(Advised { advice, text: None });
         };
-        advice.limits.extend(limits::of_best(self, candidate, &checked));
+        advice
+            .limits
+            .extend(limits::of_best(self, candidate, &checked));
         let mut ranked = vec![tell::ranked(self, (candidate, "steady"), &checked)];
         hand::turn(self, candidate, &mut advice, (&made, &checked)).map_err(Refusal::Text)?;
         if turning != AdviseTurning::Steady && !self.trials.watch.cancelled() {
@@ -290,7 +319,10 @@ impl Adviser<'_> {
                     (made, checked) = (by_hand, again);
                     advice.turning = None;
                 }
-                None => advice.stops.iter_mut().for_each(|stops| stops.advised = false),
+                None => advice
+                    .stops
+                    .iter_mut()
+                    .for_each(|stops| stops.advised = false),
             }
         }
         ranked.extend(self.others(candidate));
@@ -334,4 +366,3 @@ impl Adviser<'_> {
 const MOST_TRIED_AGAIN: usize = 6;
 /// Candidates besides the best that are simulated again.
 const MOST_OTHERS: usize = 2;
-

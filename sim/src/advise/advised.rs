@@ -59,7 +59,11 @@ pub fn changed(text: &str, changes: &Changes) -> Result<String, String> {
         into_stops(&mut document, stops)?;
     }
     let body = document.to_string();
-    let head: String = changes.head.lines().map(|line| format!("# {line}\n")).collect();
+    let head: String = changes
+        .head
+        .lines()
+        .map(|line| format!("# {line}\n"))
+        .collect();
     Ok(head + &body)
 }
 
@@ -84,14 +88,18 @@ fn elsewhere(what: &str) -> String {
 }
 
 fn step_of(document: &mut DocumentMut, number: usize) -> Result<&mut Table, String> {
-    let steps = document.get_mut("step").and_then(Item::as_array_of_tables_mut);
+    let steps = document
+        .get_mut("step")
+        .and_then(Item::as_array_of_tables_mut);
     steps
         .and_then(|steps| steps.get_mut(number))
         .ok_or_else(|| elsewhere(&format!("step.{}", number + 1)))
 }
 
 fn source_of<'a>(document: &'a mut DocumentMut, name: &str) -> Result<&'a mut Table, String> {
-    let sources = document.get_mut("source").and_then(Item::as_array_of_tables_mut);
+    let sources = document
+        .get_mut("source")
+        .and_then(Item::as_array_of_tables_mut);
     let mut sources = sources.into_iter().flat_map(ArrayOfTables::iter_mut);
     sources
         .find(|source| source.get("name").and_then(Item::as_str) == Some(name))
@@ -101,7 +109,10 @@ fn source_of<'a>(document: &'a mut DocumentMut, name: &str) -> Result<&'a mut Ta
 /// Replaces a step by its stops.
 fn into_stops(document: &mut DocumentMut, stops: &Stops) -> Result<(), String> {
     let template = step_of(document, stops.step)?.clone();
-    let Some(steps) = document.get_mut("step").and_then(Item::as_array_of_tables_mut) else {
+    let Some(steps) = document
+        .get_mut("step")
+        .and_then(Item::as_array_of_tables_mut)
+    else {
         return Err(elsewhere("step"));
     };
     let mut all = ArrayOfTables::new();
@@ -119,7 +130,11 @@ fn into_stops(document: &mut DocumentMut, stops: &Stops) -> Result<(), String> {
             }
             step.set_position(None);
             step.remove("speed");
-            set(&mut step, "note", &format!("stop {} of {count}", stop + 1).into());
+            set(
+                &mut step,
+                "note",
+                &format!("stop {} of {count}", stop + 1).into(),
+            );
             set(&mut step, "lasts", &seconds(*dwell_s));
             let angle = crate::units::significant(360.0 * turns, 6);
             let hold = (0..stops.rotations).map(|rotation| {
@@ -201,7 +216,11 @@ fn in_value(key: &str, value: &mut Value, moved: &dyn Fn(&str) -> Option<String>
 /// The relative way from one folder back to another; the other's own path where there is none.
 fn way(from: &Path, to: &Path) -> PathBuf {
     let whole = |path: &Path| {
-        let path = if path.as_os_str().is_empty() { Path::new(".") } else { path };
+        let path = if path.as_os_str().is_empty() {
+            Path::new(".")
+        } else {
+            path
+        };
         path.canonicalize().or_else(|_| std::path::absolute(path))
     };
     let (Ok(from), Ok(to)) = (whole(from), whole(to)) else {
@@ -275,7 +294,10 @@ mod tests {
         let tail = "# then the part\n[[step]]\nlasts = \"60 s\"\nnote = \"stop 1 of 2\"\nhold = [\"0 deg\"]\n\n\
             [[step]]\nlasts = \"90 s\"\nnote = \"stop 2 of 2\"\nhold = [\"90 deg\"]\n[film]";
         assert!(text.contains(tail), "{text}");
-        assert!(text.contains("# first the target\n[[step]]\nlasts = \"5 min\" # enough"), "{text}");
+        assert!(
+            text.contains("# first the target\n[[step]]\nlasts = \"5 min\" # enough"),
+            "{text}"
+        );
         let elsewhere = changed("title = \"no steps\"\n", &changes).unwrap_err();
         assert!(elsewhere.contains("step.2 stands in no"), "{elsewhere}");
     }

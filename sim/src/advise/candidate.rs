@@ -14,6 +14,8 @@ use std::sync::Arc;
 /// How much is spent on looking at a candidate.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
 pub struct Effort {
+    /// How closely: 0, 1 or 2.
+    pub closeness: u8,
     /// Places looked at, at most.
     pub places: usize,
     /// Lines per scrambling, place, source and step.
@@ -22,25 +24,25 @@ pub struct Effort {
     pub atoms: u64,
 }
 
-impl Effort {
-    /// To tell good from bad.
-    pub const COARSE: Self = Self {
-        places: 2_000,
-        lines: 1,
-        atoms: 1 << 17,
+/// Three efforts: to tell good from bad, the best from the good, and to settle what is told.
+pub type Efforts = [Effort; 3];
+
+/// Efforts that suit what is made small.
+///
+/// A quantile of the film is a mean over many places, each of which may be known badly. Extremes are single places: fewer,
+/// each known well, since lines from one place cancel each other's errors better than lines from several.
+pub fn efforts(minimise: Minimise) -> Efforts {
+    let effort = |(closeness, places, lines): (u8, usize, u16)| Effort {
+        closeness,
+        places,
+        lines,
+        atoms: 1 << (17 + 2 * u32::from(closeness)),
     };
-    /// To tell the best from the good.
-    pub const MEDIUM: Self = Self {
-        places: 6_000,
-        lines: 4,
-        atoms: 1 << 19,
-    };
-    /// To settle the open time.
-    pub const FINE: Self = Self {
-        places: 30_000,
-        lines: 16,
-        atoms: 1 << 21,
-    };
+    match minimise {
+        Minimise::Time | Minimise::Metal => [(0, 2_000, 1), (1, 6_000, 4), (2, 30_000, 16)],
+        Minimise::Unevenness => [(0, 256, 32), (1, 512, 256), (2, 2_048, 512)],
+    }
+    .map(effort)
 }
 
 /// What some values of the free keys come to.
@@ -135,8 +137,8 @@ impl Trials<'_> {
         if self.watch.cancelled() {
             return None;
         }
-        let mut candidate = self.judged(values, (draft.scene(), &rates), (&grown, &places));
-        candidate.effort = effort;
+        let mut candidate =
+            self.judged((values, effort), (draft.scene(), &rates), (&grown, &places));
         candidate.rays = rays;
         if candidate.why_not.is_none()
             && let Err(issues) = draft.prove()
@@ -200,7 +202,9 @@ impl Trials<'_> {
         };
         let rates = self.coupon_rates_per_s.iter().enumerate();
         Ok(rates
-            .map(|(source, told)| told.unwrap_or_else(|| own.as_ref().map_or(0.0, |own| own[source])))
+            .map(|(source, told)| {
+                told.unwrap_or_else(|| own.as_ref().map_or(0.0, |own| own[source]))
+            })
             .collect())
     }
 
@@ -251,7 +255,7 @@ impl Trials<'_> {
 
     fn judged(
         &self,
-        values: &[f64],
+        (values, effort): (&[f64], Effort),
         (scene, rates): (&Scene, &Rates),
         (grown, places): (&Grown, &[Place]),
     ) -> Candidate {
@@ -274,7 +278,7 @@ impl Trials<'_> {
         let bare = (0..places.len()).filter(|&index| nothing(index));
         Candidate {
             values: values.to_vec(),
-            effort: Effort::COARSE,
+            effort,
             open_time_s: self.open_time_s(scene, score.scale),
             metal_kg: self.metal_kg(scene, rates, score.scale),
             score: Some(score),

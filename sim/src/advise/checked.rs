@@ -49,7 +49,7 @@ pub(super) struct Checked {
 impl Final {
     /// Settles the durations and writes the plan.
     pub fn of(adviser: &Adviser, candidate: &Candidate) -> Result<Self, String> {
-        Self::settled(adviser, candidate, Effort::FINE)
+        Self::settled(adviser, candidate, adviser.efforts()[2])
     }
 
     fn settled(adviser: &Adviser, candidate: &Candidate, effort: Effort) -> Result<Self, String> {
@@ -83,13 +83,17 @@ impl Final {
 
     /// Runs it as `coat` would, with the accuracy asked.
     pub fn check(&self, adviser: &Adviser) -> Result<Checked, String> {
-        checked(adviser, &self.text, (adviser.asked.settings.accuracy, Effort::FINE))
+        checked(
+            adviser,
+            &self.text,
+            (adviser.asked.settings.accuracy, adviser.efforts()[2]),
+        )
     }
 
     /// Runs it with a looser accuracy.
     pub fn check_loosely(&self, adviser: &Adviser) -> Result<Checked, String> {
         let accuracy = adviser.asked.settings.accuracy.max(LOOSE);
-        checked(adviser, &self.text, (accuracy, Effort::MEDIUM))
+        checked(adviser, &self.text, (accuracy, adviser.efforts()[1]))
     }
 }
 
@@ -116,22 +120,27 @@ pub(super) fn head(adviser: &Adviser) -> String {
 fn durations(adviser: &Adviser, scene: &Scene, scale: f64) -> (Vec<f64>, bool) {
     let trials = adviser.trials;
     let mut on_whole_turn = false;
-    let lasts = scene.steps.iter().zip(&trials.scaled).map(|(step, &scaled)| {
-        if !scaled {
-            return step.lasts_s;
-        }
-        let least_s = (step.lasts_s * scale - 1e-6).ceil().max(1.0);
-        let most_s = step.lasts_s * trials.scale[1];
-        let Some(turn_s) = turn_s(step) else {
-            return least_s;
-        };
-        let whole_s = ((least_s / turn_s - 1e-9).ceil() * turn_s).round();
-        if whole_s >= least_s && whole_s <= least_s * (1.0 + TO_WHOLE_TURN) && whole_s <= most_s {
-            on_whole_turn = true;
-            return whole_s;
-        }
-        least_s
-    });
+    let lasts = scene
+        .steps
+        .iter()
+        .zip(&trials.scaled)
+        .map(|(step, &scaled)| {
+            if !scaled {
+                return step.lasts_s;
+            }
+            let least_s = (step.lasts_s * scale - 1e-6).ceil().max(1.0);
+            let most_s = step.lasts_s * trials.scale[1];
+            let Some(turn_s) = turn_s(step) else {
+                return least_s;
+            };
+            let whole_s = ((least_s / turn_s - 1e-9).ceil() * turn_s).round();
+            if whole_s >= least_s && whole_s <= least_s * (1.0 + TO_WHOLE_TURN) && whole_s <= most_s
+            {
+                on_whole_turn = true;
+                return whole_s;
+            }
+            least_s
+        });
     let lasts: Vec<f64> = lasts.collect();
     (lasts, on_whole_turn)
 }
@@ -263,7 +272,7 @@ fn look(
     };
     let score = score(&grown, &places, &needs);
     let unevenness = Known {
-        value: score.unevenness,
+        value: score.unevenness.max(0.0),
         stderr: score.unevenness_error,
     };
     (unevenness, score.not_reached)

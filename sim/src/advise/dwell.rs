@@ -4,9 +4,7 @@
 //! interior-point solver over those places that turn out to matter.
 
 use clarabel::algebra::CscMatrix;
-use clarabel::solver::{
-    DefaultSettings, DefaultSolver, IPSolver, NonnegativeConeT, SolverStatus,
-};
+use clarabel::solver::{DefaultSettings, DefaultSolver, IPSolver, NonnegativeConeT, SolverStatus};
 
 /// Places that the first programme looks at, and that each later one adds at most.
 const ADDED: usize = 24;
@@ -46,7 +44,9 @@ pub fn most_even(rates: &[&[f64]]) -> Option<Dwells> {
     let mut best = None;
     for _ in 0..ROUNDS {
         let programme = Programme {
-            cost: (0..=stops).map(|k| f64::from(u8::from(k == stops))).collect(),
+            cost: (0..=stops)
+                .map(|k| f64::from(u8::from(k == stops)))
+                .collect(),
             rows: rows
                 .iter()
                 .map(|&(place, side)| {
@@ -69,8 +69,16 @@ pub fn most_even(rates: &[&[f64]]) -> Option<Dwells> {
             value,
         });
         let before = rows.len();
-        add(&mut rows, Side::Low, films.iter().map(|film| 1.0 - t - film));
-        add(&mut rows, Side::High, films.iter().map(|film| film - 1.0 - t));
+        add(
+            &mut rows,
+            Side::Low,
+            films.iter().map(|film| 1.0 - t - film),
+        );
+        add(
+            &mut rows,
+            Side::High,
+            films.iter().map(|film| film - 1.0 - t),
+        );
         if rows.len() == before {
             break;
         }
@@ -116,7 +124,9 @@ pub fn least_time(rates: &[&[f64]], wants: &[f64]) -> Option<Dwells> {
             rows: rows
                 .iter()
                 .map(|&(place, _)| {
-                    let row = rates.iter().map(|rate| -rate[place] * unit_s / wants[place]);
+                    let row = rates
+                        .iter()
+                        .map(|rate| -rate[place] * unit_s / wants[place]);
                     (row.collect(), -1.0)
                 })
                 .collect(),
@@ -125,7 +135,13 @@ pub fn least_time(rates: &[&[f64]], wants: &[f64]) -> Option<Dwells> {
         dwell_s.iter_mut().for_each(|dwell| *dwell *= unit_s);
         let short = |place: usize| 1.0 - at(rates, &dwell_s, place) / wants[place];
         let short: Vec<f64> = (0..places)
-            .map(|place| if wants[place] > 0.0 { short(place) } else { 0.0 })
+            .map(|place| {
+                if wants[place] > 0.0 {
+                    short(place)
+                } else {
+                    0.0
+                }
+            })
             .collect();
         // what the solver leaves short is made up by all stops alike
         let most = short.iter().copied().fold(0.0, f64::max);
@@ -180,8 +196,16 @@ fn extremes(places: usize, film: impl Fn(usize) -> f64) -> Vec<(usize, Side)> {
     // everything counts as violated, the outermost most
     let films: Vec<f64> = (0..places).map(film).collect();
     let (low, high) = ends(&films);
-    add(&mut rows, Side::Low, films.iter().map(|film| high - film + 1.0));
-    add(&mut rows, Side::High, films.iter().map(|film| film - low + 1.0));
+    add(
+        &mut rows,
+        Side::Low,
+        films.iter().map(|film| high - film + 1.0),
+    );
+    add(
+        &mut rows,
+        Side::High,
+        films.iter().map(|film| film - low + 1.0),
+    );
     rows
 }
 
@@ -304,6 +328,10 @@ mod tests {
         // by symmetry: M even, (max − min)/(max + min) of the sum of M rectified cosines, tan²(π/(2M))/… from the two sums
         let (high, low) = (1.0 / (turn / 72.0).sin(), 1.0 / (turn / 72.0).tan());
         let wanted = (high - low) / (high + low);
-        assert!((even.value - wanted).abs() < 1e-6, "{} {wanted}", even.value);
+        assert!(
+            (even.value - wanted).abs() < 1e-6,
+            "{} {wanted}",
+            even.value
+        );
     }
 }

@@ -62,7 +62,9 @@ pub enum CannotVary {
         file: String,
     },
     /// It is what is asked for.
-    #[error("{key} is what is asked of the film (advice would lower what is wanted); free what the machine can change")]
+    #[error(
+        "{key} is what is asked of the film (advice would lower what is wanted); free what the machine can change"
+    )]
     Goal {
         /// The key.
         key: String,
@@ -94,7 +96,10 @@ impl FreeKey {
                 file: place.file.display().to_string(),
             });
         }
-        let text = plan.text.get(place.start..place.end).ok_or_else(not_written)?;
+        let text = plan
+            .text
+            .get(place.start..place.end)
+            .ok_or_else(not_written)?;
         let no_value = || CannotVary::NoValue {
             key: key.to_owned(),
             text: text.to_owned(),
@@ -114,7 +119,10 @@ impl FreeKey {
                 (now, unit.to_owned(), zero, one - zero)
             }
             None => {
-                let number = text.replace('_', "").parse::<f64>().map_err(|_| no_value())?;
+                let number = text
+                    .replace('_', "")
+                    .parse::<f64>()
+                    .map_err(|_| no_value())?;
                 (number, String::new(), 0.0, 1.0)
             }
         };
@@ -211,7 +219,10 @@ impl Free {
     /// The plan's text with these values, one per key.
     pub fn text(&self, plan: &Plan, values: &[f64]) -> String {
         let changes = self.keys.iter().zip(values);
-        spliced(&plan.text, changes.map(|(key, &value)| (key.span, key.toml(value))))
+        spliced(
+            &plan.text,
+            changes.map(|(key, &value)| (key.span, key.toml(value))),
+        )
     }
 }
 

@@ -18,8 +18,9 @@ use std::f64::consts::TAU;
 
 /// How much is spent on every pose.
 const PER_POSE: Effort = Effort {
-    places: 3_000,
-    lines: 4,
+    closeness: 1,
+    places: 2_000,
+    lines: 8,
     atoms: 0,
 };
 /// Fewer stops do where they are worse by no more than this.
@@ -46,7 +47,9 @@ pub(super) fn possible(trials: &Trials) -> Result<(), String> {
 
 fn turned(trials: &Trials) -> Result<Turned, String> {
     let plan = trials.plan;
-    let open: Vec<usize> = (0..trials.scaled.len()).filter(|&i| trials.scaled[i]).collect();
+    let open: Vec<usize> = (0..trials.scaled.len())
+        .filter(|&i| trials.scaled[i])
+        .collect();
     let [step] = open.as_slice() else {
         return Err(format!(
             "the plan has {} open steps (stops take the place of one); leave one, or let it turn steadily: turning = \"steady\"",
@@ -71,13 +74,16 @@ fn turned(trials: &Trials) -> Result<Turned, String> {
         matches!(hold.and_then(|hold| hold.get(rotation)), Some(Hold::At(_)))
     };
     let count = plan.rotations.len();
-    let moving: Vec<usize> = (0..count).filter(|&r| speed(r) != 0.0 && !held(r)).collect();
+    let moving: Vec<usize> = (0..count)
+        .filter(|&r| speed(r) != 0.0 && !held(r))
+        .collect();
     let rotation = match (moving.as_slice(), count) {
         ([one], _) => *one,
         ([], 1) => 0,
         ([], 0) => {
             return Err(
-                "the plan has no [[rotation]] (stops are angles of one); add it with its axis".to_owned(),
+                "the plan has no [[rotation]] (stops are angles of one); add it with its axis"
+                    .to_owned(),
             );
         }
         _ => {
@@ -97,7 +103,11 @@ fn turned(trials: &Trials) -> Result<Turned, String> {
 }
 
 /// Film per second of all poses of a candidate.
-fn pose_rates(adviser: &Adviser, candidate: &Candidate, turned: Turned) -> Result<(PoseRates, Vec<Place>), String> {
+fn pose_rates(
+    adviser: &Adviser,
+    candidate: &Candidate,
+    turned: Turned,
+) -> Result<(PoseRates, Vec<Place>), String> {
     let trials = adviser.trials;
     let plan = trials.plan;
     let poses = poses();
@@ -145,7 +155,13 @@ fn pose_rates(adviser: &Adviser, candidate: &Candidate, turned: Turned) -> Resul
     };
     trials.watch.progress("poses", 0.0);
     let groups = (metals * (1 + poses.len()), &group_of as _);
-    let tried = trial(scene, &posed.rates, &chosen, groups, (settings, trials.watch));
+    let tried = trial(
+        scene,
+        &posed.rates,
+        &chosen,
+        groups,
+        (settings, trials.watch),
+    );
     let [first_half, second_half] = tried.halves_m;
     let split = |mut half: Vec<Vec<f64>>| {
         let rates = half.split_off(metals);
@@ -171,9 +187,12 @@ pub(super) fn turn(
     let Ok(turned) = turned(adviser.trials) else {
         return Ok(());
     };
-    let posed = adviser
-        .trials
-        .posed(&adviser.trials.free.text(adviser.trials.plan, &candidate.values))?;
+    let posed = adviser.trials.posed(
+        &adviser
+            .trials
+            .free
+            .text(adviser.trials.plan, &candidate.values),
+    )?;
     let Some(turn_s) = turn_s(&posed.scene.steps[turned.step]) else {
         return Ok(());
     };
@@ -196,7 +215,12 @@ pub(super) fn turn(
         timing_s: shutter.timing_s,
         turns,
         plan_turns: lasts_s / turn_s,
-        sentence: sentence(turns, lasts_s, (lasts_s / turn_s, made.on_whole_turn), figure),
+        sentence: sentence(
+            turns,
+            lasts_s,
+            (lasts_s / turn_s, made.on_whole_turn),
+            figure,
+        ),
     });
     Ok(())
 }
@@ -216,7 +240,11 @@ fn sentence(turns: Turns, lasts_s: f64, (plan_turns, whole): (f64, bool), figure
         ),
     };
     match turns.whole {
-        Some(fewest) if turns.anywhere.is_none_or(|anywhere| anywhere > 1.5 * f64::from(fewest)) => {
+        Some(fewest)
+            if turns
+                .anywhere
+                .is_none_or(|anywhere| anywhere > 1.5 * f64::from(fewest)) =>
+        {
             text += &format!(
                 "; end on a whole turn, and {fewest} {} enough ({})",
                 if fewest == 1 { "is" } else { "are" },
@@ -224,10 +252,19 @@ fn sentence(turns: Turns, lasts_s: f64, (plan_turns, whole): (f64, bool), figure
             );
         }
         Some(_) => text += "; to end on a whole turn does not help here",
-        None => text += "; ending on a whole turn does not help, the shutter's timing alone brings more",
+        None => {
+            text += "; ending on a whole turn does not help, the shutter's timing alone brings more"
+        }
     }
-    let plan = if whole { "which are whole" } else { "not whole" };
-    text + &format!("; the plan's speed makes {} turns, {plan}", three(plan_turns))
+    let plan = if whole {
+        "which are whole"
+    } else {
+        "not whole"
+    };
+    text + &format!(
+        "; the plan's speed makes {} turns, {plan}",
+        three(plan_turns)
+    )
 }
 
 /// Stops for the best candidate; a checked plan where they are advised.
@@ -258,7 +295,9 @@ pub(super) fn stops(
     let mut told = StopsTold {
         steady_open_time_s: tell::open_time_s(&steady.steps),
         steady_unevenness: steady.unevenness,
-        chosen: chosen.as_ref().map(|(count, kind, _)| (*count, (*kind).to_owned())),
+        chosen: chosen
+            .as_ref()
+            .map(|(count, kind, _)| (*count, (*kind).to_owned())),
         by_count: all.clone(),
         advised: false,
     };
@@ -285,38 +324,38 @@ pub(super) fn stops(
 
 /// The fewest and plainest stops that are about as good as any.
 fn choose(all: &[ByCount], minimise: Minimise) -> Option<(u32, &'static str, &Schedule)> {
-    let does = |schedule: &&Schedule| schedule.open_time_s.is_finite();
-    let kinds = |by: &ByCount| [("equal", Some(0)), ("weighted", by.weighted.as_ref().map(|_| 1)), ("free", by.free.as_ref().map(|_| 2))];
-    let of = |by: &'_ ByCount, kind: i32| -> Option<Schedule> {
-        match kind {
-            0 => Some(by.equal.clone()),
-            1 => by.weighted.clone(),
-            _ => by.free.clone(),
-        }
+    let best = |by: &ByCount| {
+        let values = kinds(by).map(|(_, schedule)| schedule.value(minimise));
+        values.fold(f64::INFINITY, f64::min)
     };
-    let value = |by: &ByCount, kind: i32| {
-        of(by, kind)
-            .filter(|schedule| does(&schedule))
-            .map_or(f64::INFINITY, |schedule| schedule.value(minimise))
-    };
-    let best_of = |by: &ByCount| (0..3).map(|kind| value(by, kind)).fold(f64::INFINITY, f64::min);
-    let best = all.iter().map(best_of).fold(f64::INFINITY, f64::min);
-    if !best.is_finite() {
+    let of_all = all.iter().map(best).fold(f64::INFINITY, f64::min);
+    if !of_all.is_finite() {
         return None;
     }
-    let floor = if minimise == Minimise::Unevenness { 2e-3 } else { 0.0 };
+    // unevenness below this is as good as none
+    let floor = match minimise {
+        Minimise::Unevenness => 2e-3,
+        Minimise::Time | Minimise::Metal => 0.0,
+    };
     let by = all
         .iter()
-        .find(|by| best_of(by) <= best * (1.0 + AS_GOOD) + floor)?;
-    let own = best_of(by);
-    let kind = (0..3).find(|&kind| value(by, kind) <= own * (1.0 + PLAINER) + 0.25 * floor)?;
-    let name = kinds(by)[usize::try_from(kind).unwrap_or(0)].0;
-    let schedule = match kind {
-        0 => &by.equal,
-        1 => by.weighted.as_ref()?,
-        _ => by.free.as_ref()?,
-    };
+        .find(|by| best(by) <= of_all * (1.0 + AS_GOOD) + floor)?;
+    let enough = best(by) * (1.0 + PLAINER) + 0.25 * floor;
+    let (name, schedule) = kinds(by).find(|(_, schedule)| schedule.value(minimise) <= enough)?;
     Some((by.stops, name, schedule))
+}
+
+/// The schedules of a number of stops that bring the film, the plainest first.
+fn kinds(by: &ByCount) -> impl Iterator<Item = (&'static str, &Schedule)> {
+    let all = [
+        ("equal", Some(&by.equal)),
+        ("weighted", by.weighted.as_ref()),
+        ("free", by.free.as_ref()),
+    ];
+    let there = all
+        .into_iter()
+        .filter_map(|(name, schedule)| Some((name, schedule?)));
+    there.filter(|(_, schedule)| schedule.open_time_s.is_finite())
 }
 
 /// The plan with stops, simulated again.
@@ -328,7 +367,11 @@ fn by_hand(
     let trials = adviser.trials;
     let set = trials.free.text(trials.plan, &candidate.values);
     let posed = trials.posed(&set)?;
-    let whole: f64 = schedule.dwell_s.iter().map(|s| (s - 1e-6).ceil().max(1.0)).sum();
+    let whole: f64 = schedule
+        .dwell_s
+        .iter()
+        .map(|s| (s - 1e-6).ceil().max(1.0))
+        .sum();
     let mut lasts_s: Vec<f64> = posed.scene.steps.iter().map(|step| step.lasts_s).collect();
     lasts_s[turned.step] = whole;
     let changes = Changes {
@@ -344,7 +387,7 @@ fn by_hand(
     };
     let text = changed(&set, &changes)?;
     let accuracy = adviser.asked.settings.accuracy;
-    let again = checked(adviser, &text, (accuracy, Effort::FINE))?;
+    let again = checked(adviser, &text, (accuracy, adviser.efforts()[2]))?;
     let made = Final {
         text,
         lasts_s,

@@ -3,7 +3,7 @@
 //! In: all candidates and the best one. Out: sentences.
 
 use super::advice::Adviser;
-use super::candidate::{Candidate, Effort, WhyNot};
+use super::candidate::{Candidate, WhyNot};
 use super::checked::Checked;
 use super::places::{Place, bit_of, places};
 use crate::outcome::figures::{millimetres, percent, percent_asked};
@@ -31,7 +31,12 @@ pub(super) fn without_best(adviser: &Adviser) -> Vec<String> {
 
 /// The most of the wanted area that gets film anywhere in range.
 fn most_that_is_had(adviser: &Adviser) -> String {
-    let on = adviser.trials.plan.film.as_ref().map_or(0.0, |film| film.on);
+    let on = adviser
+        .trials
+        .plan
+        .film
+        .as_ref()
+        .map_or(0.0, |film| film.on);
     let mut most: Option<f64> = None;
     let mut kept: Option<f64> = None;
     for candidate in &adviser.seen {
@@ -66,7 +71,7 @@ fn never_reached(adviser: &Adviser) -> Vec<String> {
     let looked: Vec<&Candidate> = adviser
         .seen
         .iter()
-        .filter(|c| c.effort == Effort::COARSE && c.places > 0)
+        .filter(|c| c.effort.closeness == 0 && c.places > 0)
         .collect();
     let Some(first) = looked.first() else {
         return Vec::new();
@@ -80,10 +85,13 @@ fn never_reached(adviser: &Adviser) -> Vec<String> {
         return Vec::new();
     }
     let text = adviser.trials.free.text(adviser.trials.plan, &first.values);
-    let Ok(posed) = adviser.trials.with_steps(&text, adviser.trials.plan.steps.clone()) else {
+    let Ok(posed) = adviser
+        .trials
+        .with_steps(&text, adviser.trials.plan.steps.clone())
+    else {
         return Vec::new();
     };
-    let places = places(&posed.scene, Effort::COARSE.places);
+    let places = places(&posed.scene, adviser.efforts()[0].places);
     if places.len() != first.places as usize {
         return Vec::new();
     }
@@ -99,7 +107,10 @@ fn named(scene: &Scene, places: &[Place], (never, tried): (&[u32], usize)) -> Ve
         Some(names) => {
             for name in names {
                 let bit = bit_of(&scene.plan.regions, &name);
-                of.push((name, Box::new(move |place: &Place| place.regions & bit != 0)));
+                of.push((
+                    name,
+                    Box::new(move |place: &Place| place.regions & bit != 0),
+                ));
             }
         }
         None => {
@@ -141,7 +152,11 @@ fn typical(scene: &Scene, bare: &[&Place]) -> DVec3 {
         corners.iter().sum::<DVec3>() / 3.0
     };
     let area: f64 = bare.iter().map(|place| place.area_m2).sum();
-    let mean = bare.iter().map(|place| middle(place) * place.area_m2).sum::<DVec3>() / area;
+    let mean = bare
+        .iter()
+        .map(|place| middle(place) * place.area_m2)
+        .sum::<DVec3>()
+        / area;
     bare.iter()
         .map(|place| middle(place))
         .min_by(|a, b| a.distance(mean).total_cmp(&b.distance(mean)))

@@ -136,9 +136,7 @@ mod tests {
 
     #[test]
     fn chosen_places_stand_for_the_whole_area() {
-        let all: Vec<Place> = (0..1000)
-            .map(|i| place(i, 1.0 + (i % 7) as f64))
-            .collect();
+        let all: Vec<Place> = (0..1000).map(|i| place(i, 1.0 + (i % 7) as f64)).collect();
         let area = |places: &[Place]| places.iter().map(|p| p.area_m2).sum::<f64>();
         let chosen = sampled(&all, 90);
         assert!(chosen.len() <= 90 && chosen.len() > 80, "{}", chosen.len());

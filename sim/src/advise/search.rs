@@ -4,7 +4,7 @@
 //! keeps them. Nothing random: the same function gives the same points, so that a search that was cut short goes on where
 //! it was once what it had looked at is looked up.
 
-use super::candidate::Effort;
+use super::candidate::{Effort, Efforts};
 use cobyla::{RhoBeg, StopTols, minimize};
 use std::cell::RefCell;
 
@@ -36,15 +36,20 @@ pub type Look<'a> = &'a mut dyn FnMut(&[f64], Effort) -> Option<f64>;
 /// Searches; ends early when a look returns none.
 ///
 /// - `first`: points to look at before all others (the plan as it is)
-pub fn search(keys: usize, first: &[Vec<f64>], budget: Budget, look: Look) {
+pub fn search(
+    keys: usize,
+    first: &[Vec<f64>],
+    (budget, [coarse, close, _]): (Budget, Efforts),
+    look: Look,
+) {
     if keys == 0 {
-        look(&[], Effort::MEDIUM);
+        look(&[], close);
         return;
     }
     let mut found: Vec<(Vec<f64>, f64)> = Vec::new();
     let spread = (0..budget.spread).map(|number| spread_point(number, keys));
     for point in first.iter().cloned().chain(spread) {
-        let Some(value) = look(&point, Effort::COARSE) else {
+        let Some(value) = look(&point, coarse) else {
             return;
         };
         found.push((point, value));
@@ -62,7 +67,7 @@ pub fn search(keys: usize, first: &[Vec<f64>], budget: Budget, look: Look) {
             narrow: 0.01,
             most: budget.near,
         };
-        let Some(end) = region.descend(Effort::COARSE, look) else {
+        let Some(end) = region.descend(coarse, look) else {
             return;
         };
         descended.push(end);
@@ -74,7 +79,7 @@ pub fn search(keys: usize, first: &[Vec<f64>], budget: Budget, look: Look) {
         narrow: 0.001,
         most: budget.close,
     };
-    region.descend(Effort::MEDIUM, look);
+    region.descend(close, look);
 }
 
 /// A trust region that shrinks.
@@ -175,17 +180,26 @@ fn spread_point(number: usize, keys: usize) -> Vec<f64> {
 mod tests {
     use super::*;
 
+    fn any() -> Efforts {
+        crate::advise::candidate::efforts(crate::plan::model::Minimise::Time)
+    }
+
     /// Looks at a function and keeps the best point.
     fn best_of(keys: usize, cost: &dyn Fn(&[f64]) -> f64) -> (Vec<f64>, f64, usize) {
         let (mut best, mut looks) = ((Vec::new(), f64::MAX), 0);
-        search(keys, &[], Budget::for_keys(keys), &mut |point, _| {
-            looks += 1;
-            let value = cost(point);
-            if value < best.1 {
-                best = (point.to_vec(), value);
-            }
-            Some(value)
-        });
+        search(
+            keys,
+            &[],
+            (Budget::for_keys(keys), any()),
+            &mut |point, _| {
+                looks += 1;
+                let value = cost(point);
+                if value < best.1 {
+                    best = (point.to_vec(), value);
+                }
+                Some(value)
+            },
+        );
         (best.0, best.1, looks)
     }
 
@@ -216,7 +230,7 @@ mod tests {
     #[test]
     fn a_look_that_stops_ends_the_search() {
         let mut looks = 0;
-        search(3, &[], Budget::for_keys(3), &mut |_, _| {
+        search(3, &[], (Budget::for_keys(3), any()), &mut |_, _| {
             looks += 1;
             (looks < 5).then_some(1.0)
         });
@@ -234,7 +248,10 @@ mod tests {
                     eighths[eighth.expect("below 1") as usize] += 1;
                 }
                 // eight each, were they spread perfectly; random ones would miss that by ±2.6
-                assert!(eighths.iter().all(|n| (5..=11).contains(n)), "{keys} {key}: {eighths:?}");
+                assert!(
+                    eighths.iter().all(|n| (5..=11).contains(n)),
+                    "{keys} {key}: {eighths:?}"
+                );
             }
         }
     }

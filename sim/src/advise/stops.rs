@@ -114,7 +114,8 @@ impl PoseRates {
         let wanted: Vec<usize> = (0..places.len()).filter(|&i| places[i].wanted).collect();
         let rates: Vec<Vec<f64>> = (0..AROUND as usize)
             .map(|pose| {
-                let total = |&place: &usize| (0..self.metals()).map(|m| self.mean(pose, m, place)).sum();
+                let total =
+                    |&place: &usize| (0..self.metals()).map(|m| self.mean(pose, m, place)).sum();
                 wanted.iter().map(total).collect()
             })
             .collect();
@@ -130,7 +131,9 @@ impl PoseRates {
                     let mut film = vec![0.0; places];
                     for (&pose, dwell) in stops.iter().zip(dwell_s) {
                         let rates = &self.halves[half][pose][metal];
-                        film.iter_mut().zip(rates).for_each(|(film, rate)| *film += dwell * rate);
+                        film.iter_mut()
+                            .zip(rates)
+                            .for_each(|(film, rate)| *film += dwell * rate);
                     }
                     film
                 })
@@ -147,16 +150,23 @@ impl PoseRates {
         let mut order: Vec<usize> = (0..stops.len())
             .filter(|&k| dwell_s[k] > NONE * all)
             .collect();
-        let turn = |k: usize| f64::from(self.poses[stops[k]][0]) / f64::from(self.poses[stops[k]][1]);
+        let turn =
+            |k: usize| f64::from(self.poses[stops[k]][0]) / f64::from(self.poses[stops[k]][1]);
         order.sort_by(|&a, &b| turn(a).total_cmp(&turn(b)));
         let kept: Vec<usize> = order.iter().map(|&k| stops[k]).collect();
         let mut dwell: Vec<f64> = order.iter().map(|&k| dwell_s[k]).collect();
         if asked.needs.wants_m.is_empty() {
             let kept: f64 = dwell.iter().sum();
-            dwell.iter_mut().for_each(|dwell| *dwell *= asked.open_time_s / kept);
+            dwell
+                .iter_mut()
+                .for_each(|dwell| *dwell *= asked.open_time_s / kept);
         }
         let score = score(&self.grown(&kept, &dwell), asked.places, asked.needs);
-        let scale = if score.scale.is_finite() { score.scale } else { 1.0 };
+        let scale = if score.scale.is_finite() {
+            score.scale
+        } else {
+            1.0
+        };
         Schedule {
             turns: order.iter().map(|&k| turn(k)).collect(),
             open_time_s: score.scale * dwell.iter().sum::<f64>(),
@@ -185,7 +195,9 @@ pub fn by_count(rates: &PoseRates, asked: &Asked) -> Vec<ByCount> {
     let rows = Rows::of(rates, asked, &vec![1.0; AROUND as usize]);
     let sparse = rows.dwells(&all, asked.minimise).map(|dwells| {
         let total: f64 = dwells.dwell_s.iter().sum();
-        let kept = all.iter().filter(|&&pose| dwells.dwell_s[pose] > 10.0 * NONE * total);
+        let kept = all
+            .iter()
+            .filter(|&&pose| dwells.dwell_s[pose] > 10.0 * NONE * total);
         kept.copied().collect::<Vec<usize>>()
     });
     let mut found = Vec::new();
@@ -206,7 +218,8 @@ pub fn by_count(rates: &PoseRates, asked: &Asked) -> Vec<ByCount> {
             .filter_map(|start| rows.moved(start, asked))
             .chain(weighted.clone().map(|dwells| (equal.clone(), dwells)))
             .min_by(|a, b| a.1.value.total_cmp(&b.1.value));
-        let told = |(stops, dwells): (&Vec<usize>, &Dwells)| rates.schedule(stops, &dwells.dwell_s, asked);
+        let told =
+            |(stops, dwells): (&Vec<usize>, &Dwells)| rates.schedule(stops, &dwells.dwell_s, asked);
         found.push(ByCount {
             stops: count,
             equal: rates.schedule(&equal, &even, asked),
@@ -229,16 +242,25 @@ impl Rows {
             _ => &asked.needs.wants_m,
         };
         let rate = |pose: usize, need: usize, place: usize| -> f64 {
-            needs[need].0.iter().map(|&m| rates.mean(pose, m, place)).sum()
+            needs[need]
+                .0
+                .iter()
+                .map(|&m| rates.mean(pose, m, place))
+                .sum()
         };
         let want = |need: usize, place: usize| {
-            let fixed = |&m: &usize| 0.5 * (rates.fixed_m[0][m][place] + rates.fixed_m[1][m][place]);
+            let fixed =
+                |&m: &usize| 0.5 * (rates.fixed_m[0][m][place] + rates.fixed_m[1][m][place]);
             (needs[need].1 - needs[need].0.iter().map(fixed).sum::<f64>()).max(0.0)
         };
         let factor = |place: usize| {
             (0..needs.len())
                 .map(|need| {
-                    let film: f64 = dwell.iter().enumerate().map(|(p, d)| d * rate(p, need, place)).sum();
+                    let film: f64 = dwell
+                        .iter()
+                        .enumerate()
+                        .map(|(p, d)| d * rate(p, need, place))
+                        .sum();
                     want(need, place) / film
                 })
                 .fold(0.0, f64::max)
@@ -265,14 +287,24 @@ impl Rows {
             .collect();
         Self {
             rates: (0..rates.poses.len())
-                .map(|pose| rows.iter().map(|&(need, place)| rate(pose, need, place)).collect())
+                .map(|pose| {
+                    rows.iter()
+                        .map(|&(need, place)| rate(pose, need, place))
+                        .collect()
+                })
                 .collect(),
-            wants: rows.iter().map(|&(need, place)| want(need, place)).collect(),
+            wants: rows
+                .iter()
+                .map(|&(need, place)| want(need, place))
+                .collect(),
         }
     }
 
     fn dwells(&self, stops: &[usize], minimise: Minimise) -> Option<Dwells> {
-        let rates: Vec<&[f64]> = stops.iter().map(|&pose| self.rates[pose].as_slice()).collect();
+        let rates: Vec<&[f64]> = stops
+            .iter()
+            .map(|&pose| self.rates[pose].as_slice())
+            .collect();
         match minimise {
             Minimise::Unevenness => most_even(&rates),
             Minimise::Time | Minimise::Metal => least_time(&rates, &self.wants),
@@ -291,14 +323,21 @@ impl Rows {
                     }
                     let around = i64::from(AROUND);
                     let to = (stops[number] as i64 + i64::from(step)).rem_euclid(around);
-                    let Ok(to) = usize::try_from(to) else { continue };
+                    let Ok(to) = usize::try_from(to) else {
+                        continue;
+                    };
                     if stops.contains(&to) {
                         continue;
                     }
                     let mut other = stops.clone();
                     other[number] = to;
-                    let Some(dwells) = self.dwells(&other, asked.minimise) else { continue };
-                    if best.as_ref().is_none_or(|best| dwells.value < best.value * (1.0 - 1e-4)) {
+                    let Some(dwells) = self.dwells(&other, asked.minimise) else {
+                        continue;
+                    };
+                    if best
+                        .as_ref()
+                        .is_none_or(|best| dwells.value < best.value * (1.0 - 1e-4))
+                    {
                         best = Some(dwells);
                         stops = other;
                         helped = true;
@@ -314,131 +353,4 @@ impl Rows {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use std::f64::consts::TAU;
-
-    /// Film of places around a body that turns: place i at angle αᵢ gets `rate`(α − turned).
-    fn turned(angles: &[f64], rate: impl Fn(f64, usize) -> f64) -> (PoseRates, Vec<Place>) {
-        let poses = poses();
-        let of_pose = |&[k, n]: &[u32; 2]| {
-            let pose = TAU * f64::from(k) / f64::from(n);
-            let film = angles.iter().enumerate().map(|(i, angle)| rate(angle - pose, i));
-            vec![film.collect::<Vec<f64>>()]
-        };
-        let half: Vec<Vec<Vec<f64>>> = poses.iter().map(of_pose).collect();
-        let none = vec![vec![0.0; angles.len()]];
-        let places = (0..angles.len()).map(|receiver| Place {
-            receiver,
-            area_m2: 1.0,
-            wanted: true,
-            bare: 0,
-            part: 0,
-            regions: 0,
-        });
-        let rates = PoseRates {
-            poses,
-            halves: [half.clone(), half],
-            fixed_m: [none.clone(), none],
-        };
-        (rates, places.collect())
-    }
-
-    fn found(rates: &PoseRates, places: &[Place], minimise: Minimise) -> Vec<ByCount> {
-        let needs = Needs {
-            wants_m: vec![(vec![0], 1.0)],
-            on: 1.0,
-            bare_under_m: 0.0,
-            scale: [0.0, f64::INFINITY],
-        };
-        let asked = Asked {
-            places,
-            needs: &needs,
-            minimise,
-            open_time_s: 60.0,
-            stop: &|| false,
-        };
-        by_count(rates, &asked)
-    }
-
-    fn around() -> Vec<f64> {
-        (0..720).map(|i| TAU * f64::from(i) / 720.0).collect()
-    }
-
-    #[test]
-    fn equal_stops_in_a_beam_leave_the_ripples_that_are_derived() {
-        // n rectified cosines: even n 1/sin(π/n) against cot(π/n), odd n 1/(2 sin(π/2n)) against cot(π/2n)/2 (derived)
-        let (rates, places) = turned(&around(), |angle, _| angle.cos().max(0.0));
-        let found = found(&rates, &places, Minimise::Unevenness);
-        for (by, percent) in found.iter().zip([7.2, 17.0, 2.5, 7.2, 1.3, 4.0, 0.8]) {
-            let half_turn = std::f64::consts::PI / f64::from(if by.stops % 2 == 0 { by.stops } else { 2 * by.stops });
-            let exact = (1.0 - half_turn.cos()) / (1.0 + half_turn.cos());
-            let value = by.equal.score.unevenness;
-            // places half a degree apart may miss the extremes of the ripple by (¼°)²/2
-            assert!((value - exact).abs() < 2e-5, "{} stops: {value} {exact}", by.stops);
-            assert!((100.0 * value - percent).abs() < 0.5 * 10.0_f64.powf(if percent > 10.0 { 0.0 } else { -1.0 }) + 0.02);
-            // a turning cylinder prefers no side: equal dwells at equal stops cannot be beaten by other dwells
-            let weighted = by.weighted.as_ref().expect("solved").score.unevenness;
-            assert!((weighted - value).abs() < 1e-4, "{} stops: {weighted} {value}", by.stops);
-            assert!(by.free.as_ref().expect("solved").score.unevenness <= value * 1.001);
-        }
-    }
-
-    #[test]
-    fn equal_stops_near_a_source_leave_the_ripples_of_an_own_calculation() {
-        // cylinder of radius 1, small cosine source at 5 from its axis, facing it: 34, 2.3, 5.1, 1.9 % (own calculation)
-        let flux = |angle: f64, _| {
-            let (c, d) = (angle.cos(), 5.0);
-            let r2: f64 = d * d + 1.0 - 2.0 * d * c;
-            ((d * c - 1.0).max(0.0)) * (d - c) / (r2 * r2)
-        };
-        let (rates, places) = turned(&around(), flux);
-        let found = found(&rates, &places, Minimise::Unevenness);
-        for (by, percent) in found.iter().zip([34.0, 2.3, 5.1, 1.9]) {
-            let value = 100.0 * by.equal.score.unevenness;
-            let rounding = if percent > 10.0 { 0.5 } else { 0.05 };
-            assert!((value - percent).abs() < rounding, "{} stops: {value}", by.stops);
-        }
-    }
-
-    #[test]
-    fn ripples_notice_a_source_that_is_a_little_nearer() {
-        let flux = |angle: f64, _| {
-            let (c, d) = (angle.cos(), 4.8);
-            let r2: f64 = d * d + 1.0 - 2.0 * d * c;
-            ((d * c - 1.0).max(0.0)) * (d - c) / (r2 * r2)
-        };
-        let (rates, places) = turned(&around(), flux);
-        let value = 100.0 * found(&rates, &places, Minimise::Unevenness)[0].equal.score.unevenness;
-        assert!((value - 34.0).abs() > 0.5, "{value}");
-    }
-
-    #[test]
-    fn two_lobes_that_share_no_stop_get_dwells_that_go_as_one_over_their_rates() {
-        // Flat lobes 150° apart in a beam, the second leaning by β out of the turn's plane: a stop that serves both brings
-        // cos 75° = 0.26 to each, less than half; so each is faced in turn, for 1 and for 1/cos β (derived).
-        let lean = 40_f64.to_radians();
-        let (rates, places) = turned(&[0.0, 150_f64.to_radians()], |angle, lobe| {
-            angle.cos().max(0.0) * if lobe == 0 { 1.0 } else { lean.cos() }
-        });
-        let found = found(&rates, &places, Minimise::Time);
-        let free = found[0].free.as_ref().expect("solved");
-        assert_eq!(free.turns.len(), 2, "{free:?}");
-        assert!((free.turns[0]).abs() < 1e-12 && (free.turns[1] - 150.0 / 360.0).abs() < 1e-12);
-        assert!((free.dwell_s[0] - 1.0).abs() < 1e-5 && (free.dwell_s[1] - 1.0 / lean.cos()).abs() < 1e-5);
-        // steady turning gives each 1/π of its rate: π/cos β
-        let steady = std::f64::consts::PI / lean.cos();
-        assert!(free.open_time_s < 0.6 * steady);
-        assert!(free.open_time_s < found[0].equal.open_time_s);
-    }
-
-    #[test]
-    fn two_lobes_notice_another_lean() {
-        let (rates, places) = turned(&[0.0, 150_f64.to_radians()], |angle, lobe| {
-            angle.cos().max(0.0) * if lobe == 0 { 1.0 } else { 42_f64.to_radians().cos() }
-        });
-        let found = found(&rates, &places, Minimise::Time);
-        let free = found[0].free.as_ref().expect("solved");
-        assert!((free.dwell_s[1] - 1.0 / 40_f64.to_radians().cos()).abs() > 0.01);
-    }
-}
+mod tests;

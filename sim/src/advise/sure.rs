@@ -73,7 +73,10 @@ mod tests {
                 *count += u32::from(time.open_time_s * rate >= 100.0);
             }
         }
-        counts.iter().map(|&n| f64::from(n) / draws as f64).collect()
+        counts
+            .iter()
+            .map(|&n| f64::from(n) / draws as f64)
+            .collect()
     }
 
     #[test]
@@ -82,10 +85,16 @@ mod tests {
         for (share, time) in enough(&times, 2.0).iter().zip(&times) {
             // four standard errors of a share of 20 000
             let error = (time.confidence * (1.0 - time.confidence) / 20_000.0).sqrt();
-            assert!((share - time.confidence).abs() < 4.0 * error, "{share} {time:?}");
+            assert!(
+                (share - time.confidence).abs() < 4.0 * error,
+                "{share} {time:?}"
+            );
         }
         // z(80 %) = 0.8416, z(95 %) = 1.6449 (normal table, from memory): 2^(z/1.96)
-        assert!((times[0].open_time_s - 134.7).abs() < 0.1 && (times[2].open_time_s - 178.9).abs() < 0.1);
+        assert!(
+            (times[0].open_time_s - 134.7).abs() < 0.1
+                && (times[2].open_time_s - 178.9).abs() < 0.1
+        );
     }
 
     #[test]

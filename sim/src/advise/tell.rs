@@ -182,7 +182,9 @@ pub(super) fn end(adviser: &Adviser, advice: &mut Advice, checked: &Checked) {
              `evenfall tune`"
         ));
     }
-    advice.warnings.extend(checked.summary.warnings.iter().cloned());
+    advice
+        .warnings
+        .extend(checked.summary.warnings.iter().cloned());
 }
 
 /// What to do in a step.

@@ -182,11 +182,17 @@ mod tests {
             let [low, high] = ripple.excess(0.0, rest, 0.0);
             let found = (high - low) / (turns + rest);
             let wanted = (PI * rest).sin() / (turns + rest);
-            assert!((found / wanted - 1.0).abs() < 0.01, "{turns} {rest}: {found} {wanted}");
+            assert!(
+                (found / wanted - 1.0).abs() < 0.01,
+                "{turns} {rest}: {found} {wanted}"
+            );
             // whatever the part's harmonics: (max − min)/mean ≤ 1/N
             assert!(found <= 1.0 / (turns + rest) * 1.01);
         }
-        assert!(ripple.unevenness(3.0, 0.2, 0.0) < 1e-12, "whole turns are even");
+        assert!(
+            ripple.unevenness(3.0, 0.2, 0.0) < 1e-12,
+            "whole turns are even"
+        );
     }
 
     #[test]
@@ -210,7 +216,11 @@ mod tests {
         let ripple = Ripple::of(&rates.iter().map(Vec::as_slice).collect::<Vec<_>>());
         for (rest, ramp) in [(0.25_f64, 0.0_f64), (0.4, 0.5), (0.5, 0.25)] {
             let [low, high] = ripple.excess(0.1, rest, ramp);
-            let damped = if ramp > 0.0 { (PI * ramp).sin() / (PI * ramp) } else { 1.0 };
+            let damped = if ramp > 0.0 {
+                (PI * ramp).sin() / (PI * ramp)
+            } else {
+                1.0
+            };
             let wanted = 2.0 * epsilon * (PI * rest).sin() / PI * damped;
             assert!(((high - low) / wanted - 1.0).abs() < 1e-4, "{rest} {ramp}");
         }
@@ -236,7 +246,13 @@ mod tests {
         assert!(worst(anywhere) <= 0.0101 && worst(anywhere - 2.0) > 0.01);
         // a second of ten minutes brings no more than 1/600 · π/2, however few the turns
         assert_eq!(turns.whole, Some(1));
-        let sloppy = ripple.fewest(0.001, Shutter { timing_s: 5.0, ..shutter });
+        let sloppy = ripple.fewest(
+            0.001,
+            Shutter {
+                timing_s: 5.0,
+                ..shutter
+            },
+        );
         assert_eq!(sloppy.whole, None);
     }
 }

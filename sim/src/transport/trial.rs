@@ -233,9 +233,7 @@ fn neighbours(receivers: &[Receiver], about: f64) -> Vec<std::ops::Range<usize>>
     for (index, receiver) in receivers.iter().enumerate() {
         let goes_on = runs.last().is_some_and(|run| {
             let first = &receivers[run.start];
-            (run.len() as f64) < about
-                && first.body == receiver.body
-                && first.side == receiver.side
+            (run.len() as f64) < about && first.body == receiver.body && first.side == receiver.side
         });
         match runs.last_mut() {
             Some(run) if goes_on => run.end = index + 1,

@@ -62,10 +62,15 @@ pub fn read(text: &str) -> Result<Vec<Entry>, String> {
     }
     let mut entries = Vec::new();
     for (line, record) in (2..).zip(reader.records()) {
-        let record = record.map_err(|error| format!("line {line} is no row of five values ({error}); correct it"))?;
+        let record = record.map_err(|error| {
+            format!("line {line} is no row of five values ({error}); correct it")
+        })?;
         let number = |column: usize| {
             let text = &record[column];
-            let value = text.parse::<f64>().ok().filter(|v| *v > 0.0 && v.is_finite());
+            let value = text
+                .parse::<f64>()
+                .ok()
+                .filter(|v| *v > 0.0 && v.is_finite());
             value.ok_or_else(|| {
                 format!(
                     "line {line} has {} \"{}\" (a thickness above 0 nm belongs there); correct it",
@@ -132,7 +137,12 @@ pub fn drift(entries: &[Entry]) -> Option<Drift> {
     let middle = 0.5 * (n - 1.0);
     let along = |i: usize| i as f64 - middle;
     let squares: f64 = (0..runs.len()).map(|i| along(i).powi(2)).sum();
-    let per_run = means.iter().enumerate().map(|(i, y)| along(i) * y).sum::<f64>() / squares;
+    let per_run = means
+        .iter()
+        .enumerate()
+        .map(|(i, y)| along(i) * y)
+        .sum::<f64>()
+        / squares;
     let left: f64 = means
         .iter()
         .enumerate()
@@ -177,7 +187,10 @@ mod tests {
     fn student_matches_the_table() {
         // 95 % quantiles of Student's t: 2.920, 2.353, 2.015, 1.812 at 2, 3, 5, 10 degrees (table, from memory)
         for (degrees, table) in [(2.0, 2.920), (3.0, 2.353), (5.0, 2.015), (10.0, 1.812)] {
-            assert!((student_90(degrees) / table - 1.0).abs() < 0.013, "{degrees}");
+            assert!(
+                (student_90(degrees) / table - 1.0).abs() < 0.013,
+                "{degrees}"
+            );
         }
     }
 
@@ -186,8 +199,15 @@ mod tests {
         let entries = log(&[1.0, 0.95, 1.1]);
         assert_eq!(read(&written(&entries)).unwrap(), entries);
         let wrong = read("run,plan,coupon,predicted_nm,measured_nm\n1,a,b,100,-3\n").unwrap_err();
-        assert!(wrong.starts_with("line 2 has measured_nm \"-3\""), "{wrong}");
-        assert!(read("a,b\n1,2\n").unwrap_err().contains("a log begins with"));
+        assert!(
+            wrong.starts_with("line 2 has measured_nm \"-3\""),
+            "{wrong}"
+        );
+        assert!(
+            read("a,b\n1,2\n")
+                .unwrap_err()
+                .contains("a log begins with")
+        );
     }
 
     #[test]

@@ -99,58 +99,25 @@ pub type Model<'a> = &'a dyn Fn(&[f64]) -> Vec<f64>;
 pub fn tell(causes: &[Cause], measured: &[Measured], model: Model) -> Found {
     let mut untold = Vec::new();
     let others = causes.len().saturating_sub(1);
-    for size in (0..=others).rev() {
-        let mut agreeing: Vec<(Vec<usize>, Fitted)> = Vec::new();
-        let mut wide: Vec<String> = Vec::new();
-        for set in sets(others, size) {
-            let set: Vec<usize> = std::iter::once(0).chain(set.iter().map(|i| i + 1)).collect();
-            let fixed = |&&cause: &&usize| causes[cause].is_fixed();
-            if set.len() > measured.len() || set.iter().any(|cause| fixed(&cause)) {
-                continue;
-            }
-            match fit(causes, &set, (measured, model)) {
-                Some(fit) => match fit.told.iter().find(|told| {
-                    !told.half_width.is_finite() || told.half_width > causes[told.cause].told_within
-                }) {
-                    None => agreeing.push((set, fit)),
-                    Some(_) => wide.push(named(causes, &set[1..])),
-                },
-                None => wide.push(named(causes, &set[1..])),
-            }
-        }
-        if size == 0 {
-            return match agreeing.pop() {
-                Some((_, fit)) => Found::Fit {
-                    untold: with_rest(causes, &fit, measured.len(), untold),
-                    fit,
-                },
-                None => Found::Nothing {
-                    why: format!(
-                        "{} cannot be told from {} (what arrives there is too little or known too badly); put a coupon where it sees the source",
-                        causes.first().map_or("the rate", |cause| cause.name.as_str()),
-                        counted(measured.len())
-                    ),
-                },
-            };
-        }
-        let good: Vec<usize> = (0..agreeing.len())
-            .filter(|&i| agreeing[i].1.chance >= AGAINST)
+    for size in (1..=others).rev() {
+        let (told, wide) = of_size(causes, (others, size), (measured, model));
+        let mut agreeing: Vec<(Vec<usize>, Fitted)> = told
+            .into_iter()
+            .filter(|(_, fit)| fit.chance >= AGAINST)
             .collect();
-        match good.as_slice() {
-            [] if size == 1 && wide.len() > 1 => untold.push(format!(
+        match agreeing.len() {
+            0 if size == 1 && wide.len() > 1 => untold.push(format!(
                 "{} cannot be told apart by these coupons (what one of them does, the others may do as well)",
                 wide.join(" and ")
             )),
-            [] => {}
-            [one] => {
-                let (_, fit) = agreeing.swap_remove(*one);
-                return Found::Fit {
-                    untold: with_rest(causes, &fit, measured.len(), untold),
-                    fit,
-                };
+            0 => {}
+            1 => {
+                let (_, fit) = agreeing.swap_remove(0);
+                let untold = with_rest(causes, &fit, measured.len(), untold);
+                return Found::Fit { fit, untold };
             }
-            several => {
-                let names = several.iter().map(|&i| named(causes, &agreeing[i].0[1..]));
+            _ => {
+                let names = agreeing.iter().map(|(set, _)| named(causes, &set[1..]));
                 untold.push(format!(
                     "{} explain these coupons equally well and cannot be told apart",
                     names.collect::<Vec<_>>().join(" and ")
@@ -158,9 +125,45 @@ pub fn tell(causes: &[Cause], measured: &[Measured], model: Model) -> Found {
             }
         }
     }
-    Found::Nothing {
-        why: "no cause can be told".to_owned(),
+    let (mut told, _) = of_size(causes, (others, 0), (measured, model));
+    match told.pop() {
+        Some((_, fit)) => Found::Fit {
+            untold: with_rest(causes, &fit, measured.len(), untold),
+            fit,
+        },
+        None => Found::Nothing {
+            why: format!(
+                "{} cannot be told from {} (what arrives there is too little or known too badly); put a coupon where it sees the source",
+                causes
+                    .first()
+                    .map_or("the rate", |cause| cause.name.as_str()),
+                counted(measured.len())
+            ),
+        },
     }
+}
+
+/// Fits of all sets of so many causes besides the first: those that are told, and the names of those that are not.
+fn of_size(
+    causes: &[Cause],
+    (others, size): (usize, usize),
+    (measured, model): (&[Measured], Model),
+) -> (Vec<(Vec<usize>, Fitted)>, Vec<String>) {
+    let (mut told, mut wide) = (Vec::new(), Vec::new());
+    for set in sets(others, size) {
+        let set: Vec<usize> = std::iter::once(0)
+            .chain(set.iter().map(|i| i + 1))
+            .collect();
+        if set.len() > measured.len() || set[1..].iter().any(|&cause| causes[cause].is_fixed()) {
+            continue;
+        }
+        let narrow = |told: &Told| told.half_width <= causes[told.cause].told_within;
+        match fit(causes, &set, (measured, model)) {
+            Some(fit) if fit.told.iter().all(narrow) => told.push((set, fit)),
+            _ => wide.push(named(causes, &set[1..])),
+        }
+    }
+    (told, wide)
 }
 
 fn named(causes: &[Cause], set: &[usize]) -> String {
@@ -176,7 +179,12 @@ fn counted(coupons: usize) -> String {
 }
 
 /// Says of every cause that was not fitted why not.
-fn with_rest(causes: &[Cause], fit: &Fitted, coupons: usize, mut untold: Vec<String>) -> Vec<String> {
+fn with_rest(
+    causes: &[Cause],
+    fit: &Fitted,
+    coupons: usize,
+    mut untold: Vec<String>,
+) -> Vec<String> {
     for (number, cause) in causes.iter().enumerate() {
         let fitted = fit.told.iter().any(|told| told.cause == number);
         let said = untold.iter().any(|text| text.contains(&cause.name));
@@ -195,7 +203,11 @@ fn with_rest(causes: &[Cause], fit: &Fitted, coupons: usize, mut untold: Vec<Str
 /// Subsets of so many of `0..all`, in order.
 fn sets(all: usize, size: usize) -> Vec<Vec<usize>> {
     (0..1_usize << all)
-        .map(|bits| (0..all).filter(|i| bits >> i & 1 == 1).collect::<Vec<usize>>())
+        .map(|bits| {
+            (0..all)
+                .filter(|i| bits >> i & 1 == 1)
+                .collect::<Vec<usize>>()
+        })
         .filter(|set| set.len() == size)
         .collect()
 }
@@ -204,11 +216,16 @@ fn sets(all: usize, size: usize) -> Vec<Vec<usize>> {
 ///
 /// Intervals: ±z √((JᵀWJ)⁻¹) of the linearised model, z of the normal distribution, errors as given and never smaller than
 /// the scatter says. Source: textbook least squares (from memory).
-pub fn fit(causes: &[Cause], set: &[usize], (measured, model): (&[Measured], Model)) -> Option<Fitted> {
+pub fn fit(
+    causes: &[Cause],
+    set: &[usize],
+    (measured, model): (&[Measured], Model),
+) -> Option<Fitted> {
     let mut values: Vec<f64> = causes.iter().map(|cause| cause.now).collect();
     let residuals = |values: &[f64]| -> Vec<f64> {
         let both = model(values).into_iter().zip(measured);
-        both.map(|(log, measured)| (measured.log - log) / measured.error).collect()
+        both.map(|(log, measured)| (measured.log - log) / measured.error)
+            .collect()
     };
     let cost = |residuals: &[f64]| residuals.iter().map(|r| r * r).sum::<f64>();
     let mut now = residuals(&values);
@@ -231,9 +248,10 @@ pub fn fit(causes: &[Cause], set: &[usize], (measured, model): (&[Measured], Mod
             }
             let there = residuals(&next);
             if cost(&there) <= cost(&now) {
-                let moved = set.iter().enumerate().map(|(i, &c)| {
-                    (next[c] - values[c]).abs() / inverse[i][i].sqrt()
-                });
+                let moved = set
+                    .iter()
+                    .enumerate()
+                    .map(|(i, &c)| (next[c] - values[c]).abs() / inverse[i][i].sqrt());
                 let moved = moved.fold(0.0, f64::max);
                 (values, now) = (next, there);
                 break moved;
@@ -251,7 +269,11 @@ pub fn fit(causes: &[Cause], set: &[usize], (measured, model): (&[Measured], Mod
     let inverse = inverse(&normal)?;
     let chi_squared = cost(&now);
     let degrees = measured.len() - set.len();
-    let chance = if degrees == 0 { 1.0 } else { chi_squared_tail(degrees, chi_squared) };
+    let chance = if degrees == 0 {
+        1.0
+    } else {
+        chi_squared_tail(degrees, chi_squared)
+    };
     let scatter = if chance < AGAINST {
         (chi_squared / degrees as f64).sqrt().max(1.0)
     } else {
@@ -261,13 +283,24 @@ pub fn fit(causes: &[Cause], set: &[usize], (measured, model): (&[Measured], Mod
     let open = with_doubts(causes, set, &values, (measured, model))?;
     let told = set.iter().enumerate().map(|(i, &cause)| {
         // an interval that is cut by the range of the cause tells nothing beyond it
-        let at_end = causes[cause].range.iter().any(|end| (end - values[cause]).abs() < 1e-9);
+        let at_end = causes[cause]
+            .range
+            .iter()
+            .any(|end| (end - values[cause]).abs() < 1e-9);
         // a factor on the rate is one for the causes as they are written
-        let variance = if i == 0 { inverse[0][0] } else { open[cause][cause] };
+        let variance = if i == 0 {
+            inverse[0][0]
+        } else {
+            open[cause][cause]
+        };
         Told {
             cause,
             value: values[cause],
-            half_width: if at_end { f64::INFINITY } else { z * scatter * variance.sqrt() },
+            half_width: if at_end {
+                f64::INFINITY
+            } else {
+                z * scatter * variance.sqrt()
+            },
         }
     });
     Some(Fitted {
@@ -286,10 +319,16 @@ fn with_doubts(
     values: &[f64],
     measured: (&[Measured], Model),
 ) -> Option<Vec<Vec<f64>>> {
-    let all: Vec<usize> = (0..causes.len()).filter(|&c| !causes[c].is_fixed()).collect();
+    let all: Vec<usize> = (0..causes.len())
+        .filter(|&c| !causes[c].is_fixed())
+        .collect();
     let (mut normal, _) = normal_of(causes, &all, values, measured);
     let z = normal_quantile(0.5 + 0.5 * CONFIDENCE);
-    for (row, cause) in all.iter().enumerate().filter(|(_, cause)| !set.contains(cause)) {
+    for (row, cause) in all
+        .iter()
+        .enumerate()
+        .filter(|(_, cause)| !set.contains(cause))
+    {
         normal[row][row] += (z / causes[*cause].told_within).powi(2);
     }
     let inverse = inverse(&normal)?;
@@ -300,7 +339,11 @@ fn with_doubts(
         _ => 0.0,
     };
     let count = causes.len();
-    Some((0..count).map(|a| (0..count).map(|b| of(a, b)).collect()).collect())
+    Some(
+        (0..count)
+            .map(|a| (0..count).map(|b| of(a, b)).collect())
+            .collect(),
+    )
 }
 
 /// JᵀWJ and JᵀW(measured − model).
@@ -315,7 +358,8 @@ fn normal_of(
         .iter()
         .map(|&cause| {
             let [low, high] = causes[cause].range;
-            let ends = [-DERIVATIVE, DERIVATIVE].map(|step| (values[cause] + step).clamp(low, high));
+            let ends =
+                [-DERIVATIVE, DERIVATIVE].map(|step| (values[cause] + step).clamp(low, high));
             let [a, b] = ends.map(|end| {
                 let mut there = values.to_vec();
                 there[cause] = end;
@@ -336,7 +380,10 @@ fn normal_of(
         .iter()
         .map(|a| columns.iter().map(|b| dot(a, b)).collect())
         .collect();
-    let gradient = columns.iter().map(|column| dot(column, &residual)).collect();
+    let gradient = columns
+        .iter()
+        .map(|column| dot(column, &residual))
+        .collect();
     (normal, gradient)
 }
 
@@ -355,7 +402,8 @@ fn inverse(matrix: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
         })
         .collect();
     for column in 0..n {
-        let pivot = (column..n).max_by(|&a, &b| rows[a][column].abs().total_cmp(&rows[b][column].abs()))?;
+        let pivot =
+            (column..n).max_by(|&a, &b| rows[a][column].abs().total_cmp(&rows[b][column].abs()))?;
         rows.swap(column, pivot);
         let head = rows[column][column];
         // columns alike but for a millionth: the coupons do not tell these causes apart
@@ -367,11 +415,17 @@ fn inverse(matrix: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
         for (number, row) in rows.iter_mut().enumerate() {
             if number != column {
                 let factor = row[column];
-                row.iter_mut().zip(&pivot_row).for_each(|(value, p)| *value -= factor * p);
+                row.iter_mut()
+                    .zip(&pivot_row)
+                    .for_each(|(value, p)| *value -= factor * p);
             }
         }
     }
-    let back = |i: usize| (0..n).map(|j| rows[i][n + j] / (scale[i] * scale[j])).collect();
+    let back = |i: usize| {
+        (0..n)
+            .map(|j| rows[i][n + j] / (scale[i] * scale[j]))
+            .collect()
+    };
     Some((0..n).map(back).collect())
 }
 

@@ -80,7 +80,9 @@ pub enum Refusal {
     #[error("{0}")]
     Scene(SceneIssues),
     /// A coupon that the plan does not have.
-    #[error("coupon \"{name}\" is not in the plan (there are: {known}); correct the name or add the coupon")]
+    #[error(
+        "coupon \"{name}\" is not in the plan (there are: {known}); correct the name or add the coupon"
+    )]
     NoCoupon {
         /// Asked.
         name: String,
@@ -158,7 +160,10 @@ pub fn tune(
         warnings: Vec::new(),
         toml: String::new(),
     };
-    let corrections = bench.corrections(&fit.values, (result.exponent.is_some(), result.free_path_mm.is_some()))?;
+    let corrections = bench.corrections(
+        &fit.values,
+        (result.exponent.is_some(), result.free_path_mm.is_some()),
+    )?;
     result.warnings = warnings(plan, &result);
     result.toml = toml(plan, &result, &corrections);
     Ok(result)
@@ -166,14 +171,25 @@ pub fn tune(
 
 fn named(plan: &Plan, readings: &[Reading]) -> Result<(), Refusal> {
     for (number, reading) in readings.iter().enumerate() {
-        if !plan.coupons.iter().any(|coupon| coupon.name == reading.coupon) {
+        if !plan
+            .coupons
+            .iter()
+            .any(|coupon| coupon.name == reading.coupon)
+        {
             let known: Vec<&str> = plan.coupons.iter().map(|c| c.name.as_str()).collect();
             return Err(Refusal::NoCoupon {
                 name: crate::units::shortened(&reading.coupon),
-                known: if known.is_empty() { "none".to_owned() } else { known.join(", ") },
+                known: if known.is_empty() {
+                    "none".to_owned()
+                } else {
+                    known.join(", ")
+                },
             });
         }
-        if readings[..number].iter().any(|other| other.coupon == reading.coupon) {
+        if readings[..number]
+            .iter()
+            .any(|other| other.coupon == reading.coupon)
+        {
             return Err(Refusal::Twice {
                 name: reading.coupon.clone(),
             });
@@ -194,12 +210,18 @@ fn warnings(plan: &Plan, tuned: &Tuned) -> Vec<String> {
     if tuned.free_path_mm.is_some() {
         keys.push("gas.free_path".to_owned());
     }
-    let own = |key: &String| plan.places.get(key).is_some_and(|place| place.file == plan.path);
+    let own = |key: &String| {
+        plan.places
+            .get(key)
+            .is_some_and(|place| place.file == plan.path)
+    };
     let mut all: Vec<String> = keys
         .into_iter()
         .filter(own)
         .map(|key| {
-            format!("{key} stands in the plan itself and wins over what is included; take it out there")
+            format!(
+                "{key} stands in the plan itself and wins over what is included; take it out there"
+            )
         })
         .collect();
     if let Some(chance) = tuned.chance.filter(|chance| *chance < 0.01) {
@@ -258,5 +280,9 @@ pub const MARK: &str = "# written by evenfall tune";
 /// A number that TOML reads as one with a point.
 fn number(value: f64) -> String {
     let text = significant(value, 5);
-    if text.contains(['.', 'e']) { text } else { text + ".0" }
+    if text.contains(['.', 'e']) {
+        text
+    } else {
+        text + ".0"
+    }
 }

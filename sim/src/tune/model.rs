@@ -63,10 +63,9 @@ impl<'a> Bench<'a> {
         let draft = scene::draft(Arc::new(plan.clone()), meshes).map_err(Refusal::Scene)?;
         let scene = draft.scene();
         let rates = transport::calibrate_within(scene, settings, watch).map_err(Refusal::Scene)?;
-        let free_path_m = scene
-            .gas
-            .as_ref()
-            .map_or(0.0, |gas| gas.pairs.first().map_or(0.0, |pair| pair.free_path_m));
+        let free_path_m = scene.gas.as_ref().map_or(0.0, |gas| {
+            gas.pairs.first().map_or(0.0, |pair| pair.free_path_m)
+        });
         let several = coupons.len() > 1;
         let exponent = exponent_of(plan).filter(|_| several);
         let has_path = free_path_m > 0.0 && several;
@@ -77,7 +76,11 @@ impl<'a> Bench<'a> {
                 nodes([low, now + EXPONENTS[1]])
             },
         );
-        let paths = if has_path { nodes([-LOG_PATH, LOG_PATH]) } else { vec![0.0] };
+        let paths = if has_path {
+            nodes([-LOG_PATH, LOG_PATH])
+        } else {
+            vec![0.0]
+        };
         let mut bench = Self {
             plan,
             meshes,
@@ -157,7 +160,10 @@ impl<'a> Bench<'a> {
         };
         let tried = trial(scene, &rates, &chosen, (1, &|_, _| 0), (settings, watch));
         let film = |range: &std::ops::Range<usize>, half: usize| {
-            let area: f64 = range.clone().map(|i| scene.receivers[chosen[i]].area_m2).sum();
+            let area: f64 = range
+                .clone()
+                .map(|i| scene.receivers[chosen[i]].area_m2)
+                .sum();
             let volume: f64 = range
                 .clone()
                 .map(|i| tried.halves_m[half][0][i] * scene.receivers[chosen[i]].area_m2)
@@ -169,7 +175,14 @@ impl<'a> Bench<'a> {
             .map(|range| {
                 let [a, b] = [film(range, 0), film(range, 1)];
                 let mean = 0.5 * (a + b);
-                (mean, if mean > 0.0 { 0.5 * (a - b).abs() / mean } else { 1.0 })
+                (
+                    mean,
+                    if mean > 0.0 {
+                        0.5 * (a - b).abs() / mean
+                    } else {
+                        1.0
+                    },
+                )
             })
             .collect())
     }
@@ -193,7 +206,11 @@ impl<'a> Bench<'a> {
     }
 
     /// Corrections of the sources with which a plan of the fitted exponent and free path has the fitted rate.
-    pub fn corrections(&self, values: &[f64], (exponent, path): (bool, bool)) -> Result<Vec<f64>, Refusal> {
+    pub fn corrections(
+        &self,
+        values: &[f64],
+        (exponent, path): (bool, bool),
+    ) -> Result<Vec<f64>, Refusal> {
         let factor = values[RATE].exp();
         let moves = exponent || path;
         let by_coupon = |output: &Output| matches!(output, Output::Coupon { .. });
@@ -201,7 +218,8 @@ impl<'a> Bench<'a> {
             // a coupon of the plan tells another rate if atoms leave or fly otherwise
             let plan = self.changed((values[EXPONENT], values[PATH]));
             let draft = scene::draft(Arc::new(plan), self.meshes).map_err(Refusal::Scene)?;
-            let rates = transport::calibrate(draft.scene(), self.settings).map_err(Refusal::Scene)?;
+            let rates =
+                transport::calibrate(draft.scene(), self.settings).map_err(Refusal::Scene)?;
             per_dose(draft.scene(), &rates)
         } else {
             self.rates_per_s.clone()
@@ -209,7 +227,12 @@ impl<'a> Bench<'a> {
         let both = self.rates_per_s.iter().zip(&now).zip(&self.plan.sources);
         Ok(both
             .map(|((before, now), source)| {
-                source.correction * if *now > 0.0 { factor * before / now } else { factor }
+                source.correction
+                    * if *now > 0.0 {
+                        factor * before / now
+                    } else {
+                        factor
+                    }
             })
             .collect())
     }
@@ -236,7 +259,12 @@ fn causes(exponents: &[f64], exponent: Option<f64>, paths: &[f64]) -> Vec<Cause>
     let ends = |nodes: &[f64]| [nodes[0], nodes[nodes.len() - 1]];
     vec![
         cause(RATE, "the rate", 0.0, [-12.0, 12.0]),
-        cause(EXPONENT, "the emission exponent", exponent.unwrap_or(exponents[0]), ends(exponents)),
+        cause(
+            EXPONENT,
+            "the emission exponent",
+            exponent.unwrap_or(exponents[0]),
+            ends(exponents),
+        ),
         cause(PATH, "the free path", 0.0, ends(paths)),
     ]
 }
@@ -246,7 +274,11 @@ fn per_dose(scene: &Scene, rates: &Rates) -> Vec<f64> {
     let of_source = |(index, atoms): (usize, &Vec<f64>)| {
         let dose = |step: &scene::Step| step.power[index] * step.lasts_s;
         let all: f64 = scene.steps.iter().map(dose).sum();
-        if all > 0.0 { atoms.iter().sum::<f64>() / all } else { 0.0 }
+        if all > 0.0 {
+            atoms.iter().sum::<f64>() / all
+        } else {
+            0.0
+        }
     };
     rates.atoms.iter().enumerate().map(of_source).collect()
 }
@@ -276,7 +308,9 @@ fn nodes([low, high]: [f64; 2]) -> Vec<f64> {
 fn weights(nodes: &[f64], at: f64) -> Vec<f64> {
     let of = |i: usize| {
         let others = (0..nodes.len()).filter(|&j| j != i);
-        others.map(|j| (at - nodes[j]) / (nodes[i] - nodes[j])).product()
+        others
+            .map(|j| (at - nodes[j]) / (nodes[i] - nodes[j]))
+            .product()
     };
     (0..nodes.len()).map(of).collect()
 }

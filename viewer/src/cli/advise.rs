@@ -161,7 +161,10 @@ fn check(out: &Path) -> Result<(), Failure> {
     };
     for entry in entries.flatten() {
         let name = entry.file_name();
-        if ![ADVICE, ADVISED, JOURNAL].iter().any(|known| name == *known) {
+        if ![ADVICE, ADVISED, JOURNAL]
+            .iter()
+            .any(|known| name == *known)
+        {
             return Err(Failure::Unusable(format!(
                 "{} holds {} (advice is written into a folder of its own); name another folder with --out",
                 out.display(),
@@ -221,12 +224,13 @@ fn refused(refusal: Refusal, plan: &Plan) -> Failure {
         Refusal::Scene(issues) => Failure::Plan(Problems::of_scene(&issues, plan)),
         Refusal::Stopped => Failure::StoppedEarly,
         Refusal::Text(sentence) => Failure::Unfinished(sentence),
-        Refusal::CannotVary(_) | Refusal::NoCommonFactor(_) => at("advise.vary", format!("cannot be searched: {refusal}")),
+        Refusal::CannotVary(_) | Refusal::NoCommonFactor(_) => {
+            at("advise.vary", format!("cannot be searched: {refusal}"))
+        }
         Refusal::Stops(sentence) => at("advise.turning", format!("cannot be in stops: {sentence}")),
-        Refusal::NotAsked | Refusal::NothingWanted => Failure::Unusable(format!(
-            "{}: {refusal}",
-            plan.path.display()
-        )),
+        Refusal::NotAsked | Refusal::NothingWanted => {
+            Failure::Unusable(format!("{}: {refusal}", plan.path.display()))
+        }
     }
 }
 

@@ -123,7 +123,10 @@ fn reading(text: &str, error: f64) -> Result<Reading, String> {
     let (name, measured) = text.split_once('=').ok_or_else(|| {
         format!("--coupon {shown} (a coupon and its thickness belong there); write for example witness=85nm")
     })?;
-    let (thickness, own) = match measured.split_once("+-").or_else(|| measured.split_once('±')) {
+    let (thickness, own) = match measured
+        .split_once("+-")
+        .or_else(|| measured.split_once('±'))
+    {
         Some((thickness, own)) => (thickness, Some(own)),
         None => (measured, None),
     };
@@ -133,7 +136,9 @@ fn reading(text: &str, error: f64) -> Result<Reading, String> {
         if value > 0.0 {
             return Ok(value);
         }
-        Err(format!("--coupon {shown} is not above 0 nm (a film that was measured is); leave it out"))
+        Err(format!(
+            "--coupon {shown} is not above 0 nm (a film that was measured is); leave it out"
+        ))
     };
     let thickness_m = length(thickness)?;
     Ok(Reading {
@@ -218,14 +223,22 @@ fn in_words(tuned: &Tuned, out: &Path, drifts: Option<Option<drift::Drift>>) -> 
         ));
     }
     let range = |value: f64, [low, high]: [f64; 2]| {
-        format!("{} ({} to {} at 90 %)", three(value), three(low), three(high))
+        format!(
+            "{} ({} to {} at 90 %)",
+            three(value),
+            three(low),
+            three(high)
+        )
     };
     lines.push(format!(
         "rate: {} times what the plan had",
         range(tuned.rate.value, tuned.rate.from_to)
     ));
     if let Some(exponent) = &tuned.exponent {
-        lines.push(format!("emission exponent: {}", range(exponent.value, exponent.from_to)));
+        lines.push(format!(
+            "emission exponent: {}",
+            range(exponent.value, exponent.from_to)
+        ));
     }
     if let Some(path) = &tuned.free_path_mm {
         lines.push(format!("free path: {} mm", range(path.value, path.from_to)));
@@ -238,7 +251,11 @@ fn in_words(tuned: &Tuned, out: &Path, drifts: Option<Option<drift::Drift>>) -> 
         Some(Some(drift)) if drift.is_clear() => lines.push(format!(
             "drift: over {} runs measured over predicted {} by {} a run (± {} at 90 %)",
             drift.runs,
-            if drift.per_run > 0.0 { "rises" } else { "falls" },
+            if drift.per_run > 0.0 {
+                "rises"
+            } else {
+                "falls"
+            },
             percent(drift.per_run.abs()),
             percent(drift.half_width)
         )),

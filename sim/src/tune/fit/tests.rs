@@ -18,7 +18,8 @@ impl Bench {
         let both = self.aside.iter().zip(&self.height);
         both.map(|(x, h)| {
             let ratio = 1.0 + (x / h).powi(2);
-            let flux = ((n + 1.0) / (std::f64::consts::TAU * h * h)).ln() - 0.5 * (n + 3.0) * ratio.ln();
+            let flux =
+                ((n + 1.0) / (std::f64::consts::TAU * h * h)).ln() - 0.5 * (n + 3.0) * ratio.ln();
             scale + flux - (x * x + h * h).sqrt() / path
         })
         .collect()
@@ -104,13 +105,20 @@ fn intervals_hold_the_truth_as_often_as_they_say() {
 #[test]
 fn intervals_notice_errors_that_are_twice_as_large_as_said() {
     let counts = covered(0.02, 0.04);
-    assert!(counts.iter().any(|count| !(335..=385).contains(count)), "{counts:?}");
+    assert!(
+        counts.iter().any(|count| !(335..=385).contains(count)),
+        "{counts:?}"
+    );
 }
 
 /// What is told of coupons measured without error but said to be good to this.
 fn told(bench: &Bench, truth: [f64; 3], error: f64) -> Found {
     let model = |values: &[f64]| bench.film(values);
-    tell(&causes(), &measured(&bench.film(&truth), error, 0.0, 0), &model)
+    tell(
+        &causes(),
+        &measured(&bench.film(&truth), error, 0.0, 0),
+        &model,
+    )
 }
 
 #[test]
@@ -150,7 +158,9 @@ fn causes_that_pull_alike_are_not_told_apart() {
     assert_eq!(fit.told.len(), 1, "{fit:?}");
     assert_eq!(
         untold,
-        ["the exponent and the free path cannot be told apart by these coupons (what one of them does, the others may do as well)"]
+        [
+            "the exponent and the free path cannot be told apart by these coupons (what one of them does, the others may do as well)"
+        ]
     );
 }
 
@@ -169,14 +179,23 @@ fn coupons_at_one_place_tell_the_rate_alone() {
 #[test]
 fn a_coupon_that_gets_nothing_tells_nothing() {
     let model = |_: &[f64]| vec![f64::NEG_INFINITY];
-    let measured = [Measured { log: 0.0, error: 0.05 }];
-    assert!(matches!(tell(&causes(), &measured, &model), Found::Nothing { .. }));
+    let measured = [Measured {
+        log: 0.0,
+        error: 0.05,
+    }];
+    assert!(matches!(
+        tell(&causes(), &measured, &model),
+        Found::Nothing { .. }
+    ));
     // and one that is known to a factor only
     let bench = Bench {
         aside: vec![0.3],
         height: vec![1.0],
     };
-    assert!(matches!(told(&bench, [0.1, 1.0, 0.0], 0.6), Found::Nothing { .. }));
+    assert!(matches!(
+        told(&bench, [0.1, 1.0, 0.0], 0.6),
+        Found::Nothing { .. }
+    ));
 }
 
 #[test]

@@ -40,7 +40,9 @@ impl FileJournal {
             .is_some_and(|old| old == head);
         // a line that a kill cut in two is no candidate, and all before it are
         let known: Vec<Candidate> = if same {
-            lines.map_while(|line| serde_json::from_str(line).ok()).collect()
+            lines
+                .map_while(|line| serde_json::from_str(line).ok())
+                .collect()
         } else {
             Vec::new()
         };
@@ -138,7 +140,12 @@ mod tests {
     fn candidate(value: f64) -> Candidate {
         Candidate {
             values: vec![value],
-            effort: Effort::COARSE,
+            effort: Effort {
+                closeness: 0,
+                places: 9,
+                lines: 1,
+                atoms: 1,
+            },
             score: None,
             open_time_s: f64::INFINITY,
             metal_kg: 0.1 + 0.2,
@@ -164,6 +171,11 @@ mod tests {
         let again = FileJournal::open(&path, &plan, &asked(1)).unwrap();
         assert_eq!(again.known(), both);
         drop(again);
-        assert!(FileJournal::open(&path, &plan, &asked(2)).unwrap().known().is_empty());
+        assert!(
+            FileJournal::open(&path, &plan, &asked(2))
+                .unwrap()
+                .known()
+                .is_empty()
+        );
     }
 }

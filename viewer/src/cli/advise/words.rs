@@ -44,7 +44,12 @@ pub fn in_words(advice: &Advice, advised: Option<&Path>) -> String {
             ));
         }
     }
-    lines.extend(advice.warnings.iter().map(|text| format!("warning: {text}")));
+    lines.extend(
+        advice
+            .warnings
+            .iter()
+            .map(|text| format!("warning: {text}")),
+    );
     if let Some(advised) = advised {
         lines.push(format!(
             "plan: {0}; `evenfall coat {0}` runs it",
@@ -78,7 +83,11 @@ fn summed(ranked: &Ranked) -> String {
     let [short, long] = ranked.open_time_range_s;
     let mut text = format!(
         "{}, open {} ({} to {} as the rate may be off), {} mg of metal, unevenness {}",
-        if ranked.turning == "stops" { "in stops" } else { "as it turns" },
+        if ranked.turning == "stops" {
+            "in stops"
+        } else {
+            "as it turns"
+        },
         lasting(ranked.open_time_s),
         lasting(short.round()),
         lasting(long.round()),
@@ -98,13 +107,20 @@ fn summed(ranked: &Ranked) -> String {
 }
 
 fn share(known: Known) -> String {
-    format!("{} %", with_error(100.0 * known.value, 100.0 * known.stderr))
+    format!(
+        "{} %",
+        with_error(100.0 * known.value, 100.0 * known.stderr)
+    )
 }
 
 fn values(values: &BTreeMap<String, String>) -> String {
     let all = values.iter().map(|(key, value)| format!("{key} = {value}"));
     let all = all.collect::<Vec<_>>().join(", ");
-    if all.is_empty() { "as it is".to_owned() } else { all }
+    if all.is_empty() {
+        "as it is".to_owned()
+    } else {
+        all
+    }
 }
 
 fn of_stops(stops: &StopsTold, lines: &mut Vec<String>) {
@@ -147,7 +163,10 @@ fn front(front: &[FrontPoint], lines: &mut Vec<String>) {
     if front.len() < 2 {
         return;
     }
-    lines.push("what can be traded (as the search saw it, none beaten in everything by another):".to_owned());
+    lines.push(
+        "what can be traded (as the search saw it, none beaten in everything by another):"
+            .to_owned(),
+    );
     for point in front {
         lines.push(format!(
             "  open {}, unevenness {}, {} mg, nothing on {}, heat ×{}: {}",
