@@ -98,30 +98,43 @@ fn never_reached(adviser: &Adviser) -> Vec<String> {
     named(&posed.scene, &places, (&never, same.len()))
 }
 
+/// What a sentence is said of.
+enum Whose {
+    /// The region of this bit.
+    Region(u64),
+    /// The wanted area of the part of this number.
+    Part(usize),
+}
+
+impl Whose {
+    fn holds(&self, place: &Place) -> bool {
+        match *self {
+            Self::Region(bit) => place.regions & bit != 0,
+            Self::Part(number) => place.part == number && place.wanted,
+        }
+    }
+}
+
 /// A sentence for every region, or part without one, that film is wanted on.
 fn named(scene: &Scene, places: &[Place], (never, tried): (&[u32], usize)) -> Vec<String> {
     let film = scene.plan.film.as_ref();
     let wanted = film.and_then(|film| film.regions.clone());
-    let mut of: Vec<(String, Box<dyn Fn(&Place) -> bool>)> = Vec::new();
-    match wanted {
-        Some(names) => {
-            for name in names {
-                let bit = bit_of(&scene.plan.regions, &name);
-                of.push((
-                    name,
-                    Box::new(move |place: &Place| place.regions & bit != 0),
-                ));
-            }
-        }
+    let plan = &scene.plan;
+    let of: Vec<(&String, Whose)> = match &wanted {
+        Some(names) => names
+            .iter()
+            .map(|name| (name, Whose::Region(bit_of(&plan.regions, name))))
+            .collect(),
         None => {
-            for (number, part) in scene.plan.parts.iter().enumerate() {
-                let holds = move |place: &Place| place.part == number && place.wanted;
-                of.push((part.name.clone(), Box::new(holds)));
-            }
+            let parts = plan.parts.iter().enumerate();
+            parts
+                .map(|(number, part)| (&part.name, Whose::Part(number)))
+                .collect()
         }
-    }
+    };
     let mut all = Vec::new();
-    for (name, holds) in of {
+    for (name, whose) in of {
+        let holds = |place: &Place| whose.holds(place);
         let area: f64 = places.iter().filter(|p| holds(p)).map(|p| p.area_m2).sum();
         let bare: Vec<&Place> = never
             .iter()
@@ -168,7 +181,7 @@ pub(super) fn of_best(adviser: &Adviser, best: &Candidate, checked: &Checked) ->
     let mut all = Vec::new();
     for (key, &value) in adviser.trials.free.keys.iter().zip(&best.values) {
         let share = key.share(value);
-        if share < AT_BOUND || share > 1.0 - AT_BOUND {
+        if !(AT_BOUND..=1.0 - AT_BOUND).contains(&share) {
             all.push(format!(
                 "{} lies at its bound {}; a wider one may do better",
                 key.key,

@@ -106,7 +106,7 @@ impl Region {
             let point: Vec<f64> = point.iter().map(|share| share.clamp(0.0, 1.0)).collect();
             state.borrow_mut().at(point, effort, self.most)
         };
-        let no_constraints: [fn(&[f64], &mut &RefCell<Descent>) -> f64; 0] = [];
+        let no_constraints: [Constraint; 0] = [];
         let stop = StopTols {
             xtol_abs: vec![self.narrow; keys],
             ..StopTols::default()
@@ -126,6 +126,9 @@ impl Region {
         if state.stopped { None } else { state.best }
     }
 }
+
+/// A constraint as the solver takes it; there are none, what does not do costs more.
+type Constraint<'a, 'b> = fn(&[f64], &mut &'a RefCell<Descent<'b>>) -> f64;
 
 /// A way down.
 struct Descent<'a> {
@@ -244,8 +247,8 @@ mod tests {
             for key in 0..keys {
                 let mut eighths = [0_u32; 8];
                 for point in &points {
-                    let eighth = (0..8).find(|&e| point[key] < f64::from(e + 1) / 8.0);
-                    eighths[eighth.expect("below 1") as usize] += 1;
+                    let eighth = (0..8).find(|&e| point[key] < (e + 1) as f64 / 8.0);
+                    eighths[eighth.expect("below 1")] += 1;
                 }
                 // eight each, were they spread perfectly; random ones would miss that by ±2.6
                 assert!(

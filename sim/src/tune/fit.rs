@@ -265,9 +265,22 @@ pub fn fit(
             break;
         }
     }
+    said(causes, set, values, (measured, model))
+}
+
+/// What a fit that has arrived says.
+fn said(
+    causes: &[Cause],
+    set: &[usize],
+    values: Vec<f64>,
+    (measured, model): (&[Measured], Model),
+) -> Option<Fitted> {
     let (normal, _) = normal_of(causes, set, &values, (measured, model));
     let inverse = inverse(&normal)?;
-    let chi_squared = cost(&now);
+    let both = model(&values).into_iter().zip(measured);
+    let chi_squared = both
+        .map(|(log, measured)| ((measured.log - log) / measured.error).powi(2))
+        .sum();
     let degrees = measured.len() - set.len();
     let chance = if degrees == 0 {
         1.0
@@ -305,7 +318,7 @@ pub fn fit(
     });
     Some(Fitted {
         told: told.collect(),
-        values: values.clone(),
+        values,
         chi_squared,
         degrees,
         chance,
