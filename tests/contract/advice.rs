@@ -149,7 +149,8 @@ fn tune_writes_what_a_plan_can_include() {
         ])
         .ends_with(0);
     assert!(
-        ran.stdout.contains("coupon witness: 85.0 ± 2.0 nm measured"),
+        ran.stdout
+            .contains("coupon witness: 85.0 ± 2.0 nm measured"),
         "{}",
         ran.stdout
     );
