@@ -1,6 +1,7 @@
 //! Evenfall's simulation: from a plan to a film.
 #![warn(missing_docs)]
 
+pub mod advise;
 pub mod constants;
 pub mod emission;
 pub mod film;
@@ -17,5 +18,6 @@ pub mod stats;
 pub mod supply;
 pub mod transport;
 mod trig;
+pub mod tune;
 pub mod units;
 pub mod worth;

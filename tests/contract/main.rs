@@ -5,6 +5,7 @@
     reason = "a check that cannot go on has failed, in its helpers too"
 )]
 
+mod advice;
 mod commands;
 mod diagnostics;
 mod hostile_meshes;

@@ -7,6 +7,7 @@
     reason = "a check whose set-up breaks has failed; tables of cases are long; equal bits are meant where == stands"
 )]
 
+mod advise;
 mod gas;
 mod honesty;
 mod import;
@@ -18,4 +19,5 @@ mod report;
 mod scattered;
 mod scene;
 mod supply;
+mod tune;
 mod worth;

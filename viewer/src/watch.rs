@@ -124,6 +124,10 @@ fn in_words(stage: &'static str) -> &'static str {
         "fire" => "firing atoms",
         "causes" => "finding out what stands in the way",
         "probes" => "probing",
+        "search" => "looking at candidates",
+        "poses" => "looking around the turn",
+        "stops" => "choosing stops",
+        "coupons" => "simulating coupons",
         "done" => "writing",
         other => other,
     }

@@ -15,12 +15,6 @@ pub fn not_computed(plan: &Plan) -> Vec<PlanError> {
             "leave [[mask]] out to see the film without a stencil",
         ));
     }
-    if plan.advise.is_some() {
-        found.push((
-            "advise".to_owned(),
-            "leave [advise] out and compare plans with `evenfall compare`",
-        ));
-    }
     let found = found.into_iter();
     in_order(
         plan,

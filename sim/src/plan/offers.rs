@@ -84,7 +84,7 @@ fn offer(key: &Key, names: &Names) -> Offer {
 }
 
 /// What this version reads and does not compute: not offered.
-const NOT_YET: [&str; 2] = ["mask", "advise"];
+const NOT_YET: [&str; 1] = ["mask"];
 
 /// Values that make sense to begin with, by key; lengths of a small coater. Common practice, no source.
 const SENSIBLE: [(&str, &str); 13] = [

@@ -22,11 +22,13 @@ mod probe;
 mod run;
 mod scattered;
 mod tally;
+mod trial;
 mod walls;
 mod window;
 
 pub use calibrate::{calibrate, calibrate_within};
 pub use run::{run, sketch};
+pub use trial::{Trial, TrialSettings, side_by_side, trial};
 
 use std::time::Duration;
 

@@ -212,7 +212,7 @@ fn pooled(scene: &Scene, receivers: &[Receiver], wanted: &[Vec<f64>]) -> Vec<Vec
 
 /// Receivers in an order in which neighbours on the surface are mostly near each other: by body and octant
 /// of the normal, then along a Z-curve (G. M. Morton, IBM report (1966)).
-fn neighbourly(scene: &Scene, receivers: &[Receiver]) -> Vec<usize> {
+pub(super) fn neighbourly(scene: &Scene, receivers: &[Receiver]) -> Vec<usize> {
     let flat: Vec<(DVec3, DVec3)> = receivers
         .iter()
         .map(|receiver| {

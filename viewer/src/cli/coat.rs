@@ -225,7 +225,7 @@ pub fn ending(outcome: &Outcome) -> Exit {
 }
 
 /// A share above 0 and up to 1, as in "2%".
-fn accuracy(text: &str) -> Result<f64, String> {
+pub fn accuracy(text: &str) -> Result<f64, String> {
     let share = units::parse_quantity(text, Dimension::Share).map_err(|error| error.to_string())?;
     if share > 0.0 && share <= 1.0 {
         return Ok(share);

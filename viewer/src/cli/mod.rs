@@ -1,5 +1,6 @@
 //! The command line: what can be asked for, and how it ends. One file per command.
 
+mod advise;
 mod check;
 mod coat;
 mod compare;
@@ -8,6 +9,7 @@ mod new;
 mod schema;
 #[cfg(feature = "window")]
 mod show;
+mod tune;
 mod understood;
 
 use crate::diagnose::{self, Look};
@@ -17,9 +19,6 @@ use clap::error::{ContextKind, ContextValue, ErrorKind};
 use clap::{Parser, Subcommand};
 use std::panic;
 use std::process::ExitCode;
-
-/// Commands of the plan for this program that this version does not have.
-const NOT_YET: [&str; 2] = ["advise", "tune"];
 
 const VERSION: &str = concat!(
     env!("CARGO_PKG_VERSION"),
@@ -35,8 +34,8 @@ const VERSION: &str = concat!(
 const AFTER: &str = "\
 Without a command, a built-in example is coated.
 
-Exit status: 0 done; 1 could not finish though the input is usable; 2 the input cannot be used; \
-3 done, but the film wanted is missed; 130 stopped by Ctrl-C.";
+Exit status: 0 done; 1 could not finish though the input is usable; 2 the input cannot be used, or `tune` cannot tell; \
+3 done, but the film wanted is missed, or nothing in range gets it; 130 stopped by Ctrl-C.";
 
 /// Plans a vacuum-coating run before anyone pumps down: where the film lands on a part, how thick
 /// it gets, and why it does not land elsewhere.
@@ -53,6 +52,10 @@ enum Command {
     Coat(coat::Arguments),
     /// Read a plan and say what was understood; simulate nothing
     Check(check::Arguments),
+    /// Search what [advise] of a plan frees, and recommend
+    Advise(advise::Arguments),
+    /// Fit a plan's rate, law and free path to measured coupons
+    Tune(tune::Arguments),
     /// Write a commented plan to start from
     New(new::Arguments),
     /// Compare two outcomes, in numbers and as a map on one scale
@@ -89,6 +92,8 @@ fn run(command: Option<Command>) -> Result<Exit, Failure> {
         None => example::run(),
         Some(Command::Coat(arguments)) => coat::run(&arguments),
         Some(Command::Check(arguments)) => check::run(&arguments),
+        Some(Command::Advise(arguments)) => advise::run(&arguments),
+        Some(Command::Tune(arguments)) => tune::run(&arguments),
         Some(Command::New(arguments)) => new::run(&arguments),
         Some(Command::Compare(arguments)) => compare::run(&arguments),
         #[cfg(feature = "window")]
@@ -120,14 +125,6 @@ fn refuse(error: &clap::Error) -> u8 {
     if error.kind() == ErrorKind::InvalidSubcommand
         && let Some(ContextValue::String(typed)) = error.get(ContextKind::InvalidSubcommand)
     {
-        if NOT_YET.contains(&typed.as_str()) {
-            say::tell(&format!(
-                "evenfall: this version ({}) does not have `{typed}`; `evenfall --help` lists what \
-                 it has",
-                env!("CARGO_PKG_VERSION")
-            ));
-            return 2;
-        }
         if std::path::Path::new(typed)
             .extension()
             .is_some_and(|extension| extension.eq_ignore_ascii_case("toml"))
