@@ -7,6 +7,7 @@
 
 mod commands;
 mod diagnostics;
+mod hostile_artwork;
 mod hostile_meshes;
 mod hostile_plans;
 mod outcome;

@@ -16,5 +16,6 @@ mod outcome;
 mod plan;
 mod report;
 mod scene;
+mod stencil;
 mod supply;
 mod worth;

@@ -37,6 +37,8 @@ pub struct Outcome {
     pub probes: Vec<(String, Vec<ProbePoint>)>,
     /// Names of the parts that the probes lie on, in their order; empty in outcomes of earlier versions.
     pub probe_parts: Vec<String>,
+    /// Files of stencils, name and text: profiles across edges, corrected drawings. They lie beside `coat.evenfall`, not in it.
+    pub stencil_files: Vec<(String, String)>,
     /// Clearances through the schedule and a full turn.
     pub clearances: Vec<crate::scene::facts::Clearance>,
     /// Names of the plan's regions in plan order: bit i of [`Facet::regions`] belongs to the i-th.
@@ -245,6 +247,9 @@ pub struct Summary {
     /// What the run takes from each source, by its name.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub target: BTreeMap<String, SourceWear>,
+    /// Stencils: edges, finest openings, where they fall short, corrections.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub stencils: Vec<super::stencils::StencilSummary>,
     /// Absolute numbers rest on an uncalibrated rate.
     pub uncalibrated: bool,
     /// Warnings.

@@ -9,12 +9,6 @@ use super::problem::Problem;
 /// Everything in the plan that is read and checked but not computed yet.
 pub fn not_computed(plan: &Plan) -> Vec<PlanError> {
     let mut found: Vec<(String, &'static str)> = Vec::new();
-    for i in 1..=plan.masks.len() {
-        found.push((
-            format!("mask.{i}"),
-            "leave [[mask]] out to see the film without a stencil",
-        ));
-    }
     if plan.advise.is_some() {
         found.push((
             "advise".to_owned(),

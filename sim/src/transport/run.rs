@@ -3,7 +3,6 @@
 //! In: a scene and its rates. Out: the [`Tally`].
 
 use super::audit::Audit;
-use super::causes;
 use super::fire::Gun;
 use super::fired;
 use super::flown::{Counts, Flown};
@@ -13,6 +12,7 @@ use super::lines::Lines;
 use super::pilot::{self, Aim};
 use super::tally::{self, Rows};
 use super::{Method, Rates, RunSettings, Stopped, Tally, Watch, probe};
+use super::{causes, corrected};
 use crate::plan::model::Want;
 use crate::random::Use;
 use crate::scene::Scene;
@@ -339,6 +339,11 @@ impl Run<'_> {
             } else {
                 probe::read(self.scene, &tally.receivers)
             };
+        }
+        if !self.scene.stencils.is_empty() && !cancelled && self.scene.is_straight() {
+            self.watch.progress("edges", 0.0);
+            let stop = || self.why_stop().is_some();
+            tally.stencils = corrected::all(self.scene, self.rates, self.settings.seed, &stop);
         }
         tally::add_rate_error(self.lines, self.rates, tally);
         tally.accuracy = tally::accuracy_of_receivers(&tally.receivers, aim);

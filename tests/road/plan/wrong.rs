@@ -107,7 +107,6 @@ fn what_is_not_computed_yet_is_named_with_its_place() {
     assert_eq!(
         shown,
         [
-            "plan.toml:154:1: mask.1 is not computed yet; leave [[mask]] out to see the film without a stencil",
             "plan.toml:173:1: advise is not computed yet; leave [advise] out and compare plans with `evenfall compare`",
         ]
     );

@@ -304,7 +304,7 @@ fn bodies(scene: &Scene) -> Vec<BodyFacts> {
                     let coupon = &plan.coupons[index as usize];
                     ("coupon", coupon.at_m, coupon.rides)
                 }
-                BodyKind::Part(_) | BodyKind::SourceFace(_) => return None,
+                BodyKind::Part(_) | BodyKind::SourceFace(_) | BodyKind::Mask { .. } => return None,
             };
             Some(BodyFacts {
                 kind,
