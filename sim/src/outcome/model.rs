@@ -102,7 +102,7 @@ pub struct Facet {
 pub struct BodyOutcome {
     /// Name.
     pub name: String,
-    /// "fixture", "shutter", "coupon" or "source".
+    /// "fixture", "shutter", "coupon", "source" or "mask".
     pub kind: String,
     /// Turns with the part.
     pub riding: bool,

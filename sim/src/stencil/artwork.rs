@@ -84,7 +84,8 @@ fn read_file(path: &Path) -> Result<Vec<u8>, Fault> {
 /// Gathers contours, tells what is odd about them, and fills them.
 #[derive(Debug, Default)]
 pub(super) struct Collected {
-    filled: Outlines,
+    /// Contours of all elements, each element without crossings: outer ones counter-clockwise, holes clockwise.
+    elements: Vec<Contour>,
     seen: BTreeMap<Vec<(i64, i64)>, usize>,
     duplicates: usize,
     specks: usize,
@@ -124,7 +125,8 @@ impl Collected {
                 self.crossing.push(in_metres(contour[0]));
             }
         }
-        self.filled = self.filled.union(&Outlines::filled(&element, fill));
+        let filled = Outlines::filled(&element, fill);
+        self.elements.extend(filled.shapes.into_iter().flatten());
         Ok(())
     }
 
@@ -134,13 +136,15 @@ impl Collected {
         page_m: Option<DVec2>,
         instead: &'static str,
     ) -> Result<Artwork, Fault> {
-        let specks = self.filled.shapes.len();
-        self.filled.shapes.retain(|shape| {
+        // together at once: one by one takes the square of their number
+        let mut filled = Outlines::filled(&self.elements, Fill::Positive);
+        let specks = filled.shapes.len();
+        filled.shapes.retain(|shape| {
             shape
                 .first()
                 .is_some_and(|outer| area_m2(outer).abs() >= SPECK_M2)
         });
-        self.specks += specks - self.filled.shapes.len();
+        self.specks += specks - filled.shapes.len();
         if self.specks > 0 {
             self.findings.push(format!(
                 "{} contours enclose nothing (under 1 um across) and are left out",
@@ -162,7 +166,7 @@ impl Collected {
                 first.y * 1e3
             ));
         }
-        if self.filled.shapes.is_empty() {
+        if filled.shapes.is_empty() {
             let found = if self.findings.is_empty() {
                 "no path at all".to_owned()
             } else {
@@ -171,7 +175,7 @@ impl Collected {
             return Err(ArtworkProblem::Empty { found, instead }.into());
         }
         Ok(Artwork {
-            shapes: self.filled,
+            shapes: filled,
             page_m,
             findings: self.findings,
         })

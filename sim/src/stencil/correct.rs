@@ -145,33 +145,36 @@ impl Vanished {
             let count = shape.first().map_or(1, Vec::len) as f64;
             corners.map(|corner| in_metres(*corner)).sum::<DVec2>() / count
         };
+        let alone = |shape: &Vec<Contour>| Outlines {
+            shapes: vec![shape.clone()],
+        };
+        let known = drawn.shapes.iter().map(|shape| {
+            let one = alone(shape);
+            let (bounds, area_m2) = (one.bounds_m().unwrap_or_default(), one.area_m2());
+            (one, bounds, area_m2)
+        });
+        let known: Vec<(Outlines, [DVec2; 2], f64)> = known.collect();
         // a cut shape holds as many drawn ones as it overlaps
         let mut held = vec![0_usize; drawn.shapes.len()];
         for shape in &cut.shapes {
-            let alone = Outlines {
-                shapes: vec![shape.clone()],
-            };
-            let bounds = alone.bounds_m().unwrap_or_default();
+            let cut_one = alone(shape);
+            let [low, high] = cut_one.bounds_m().unwrap_or_default();
+            let cut_m2 = cut_one.area_m2();
             let mut inside = Vec::new();
-            for (number, other) in drawn.shapes.iter().enumerate() {
-                let one = Outlines {
-                    shapes: vec![other.clone()],
-                };
-                let theirs = one.bounds_m().unwrap_or_default();
-                if bounds[0].cmpgt(theirs[1]).any() || theirs[0].cmpgt(bounds[1]).any() {
+            for (number, (one, bounds, area_m2)) in known.iter().enumerate() {
+                if low.cmpgt(bounds[1]).any() || bounds[0].cmpgt(high).any() {
                     continue;
                 }
-                let overlap = one.area_m2() - one.without(&alone).area_m2();
+                let overlap_m2 = area_m2 - one.without(&cut_one).area_m2();
                 // drawn edges may lie in the part of a neighbour that has grown: most of a shape must be there
-                if overlap > 0.5 * one.area_m2().min(alone.area_m2()) {
+                if overlap_m2 > 0.5 * area_m2.min(cut_m2) {
                     held[number] += 1;
                     inside.push(number);
                 }
             }
             if inside.len() > 1 {
-                found
-                    .merged_m
-                    .extend(inside.iter().map(|&n| middle(&drawn.shapes[n])));
+                let middles = inside.iter().map(|&n| middle(&drawn.shapes[n]));
+                found.merged_m.extend(middles);
             }
         }
         let gone = drawn

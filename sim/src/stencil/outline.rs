@@ -84,12 +84,6 @@ impl Outlines {
         Self { shapes }
     }
 
-    /// This area and another.
-    #[must_use]
-    pub fn union(&self, other: &Self) -> Self {
-        self.with(other, OverlayRule::Union)
-    }
-
     /// This area without another.
     #[must_use]
     pub fn without(&self, other: &Self) -> Self {

@@ -89,7 +89,7 @@ impl EdgeProfile {
     /// How far the contour of half the open film may lie from where it was drawn, m: the smaller of 0.05 mm and a tenth
     /// of the penumbra, 2 µm at least.
     pub fn tolerance_m(&self) -> f64 {
-        (0.1 * self.penumbra_m).min(50e-6).max(2e-6)
+        (0.1 * self.penumbra_m).clamp(2e-6, 50e-6)
     }
 
     /// Whether it lies within that.

@@ -7,7 +7,7 @@ use evenfall_sim::mesh::{Mesh, MeshHealth};
 use evenfall_sim::outcome::{StepOutcome, words};
 use evenfall_sim::plan::PlanError;
 use evenfall_sim::plan::model::{ChamberShape, EmissionLaw, Faces, Output, Plan, Rides, Want};
-use evenfall_sim::scene::{BodyKind, Scene};
+use evenfall_sim::scene::{BodyKind, Scene, pose_of};
 use evenfall_sim::transport::Rates;
 use glam::DVec3;
 use serde::Serialize;
@@ -30,7 +30,7 @@ pub struct Understood {
     pub sources: Vec<SourceFacts>,
     pub parts: Vec<PartFacts>,
     pub regions: Vec<RegionFacts>,
-    /// Fixtures, shutters and coupons.
+    /// Fixtures, shutters, coupons and stencils.
     pub bodies: Vec<BodyFacts>,
     pub rotations: Vec<RotationFacts>,
     pub steps: Vec<StepFacts>,
@@ -304,7 +304,12 @@ fn bodies(scene: &Scene) -> Vec<BodyFacts> {
                     let coupon = &plan.coupons[index as usize];
                     ("coupon", coupon.at_m, coupon.rides)
                 }
-                BodyKind::Part(_) | BodyKind::SourceFace(_) | BodyKind::Mask { .. } => return None,
+                BodyKind::Mask { mask, part } => {
+                    let placed = pose_of(&plan.parts[part as usize].placement);
+                    let at_m = plan.masks[mask as usize].placement.at_m;
+                    ("stencil", placed.transform_point3(at_m), Rides::Part)
+                }
+                BodyKind::Part(_) | BodyKind::SourceFace(_) => return None,
             };
             Some(BodyFacts {
                 kind,

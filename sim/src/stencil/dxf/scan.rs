@@ -50,102 +50,116 @@ impl Scanned {
     }
 }
 
+fn fault(line: u64, why: String) -> Fault {
+    Fault {
+        place: ArtworkPlace::Line(line),
+        problem: ArtworkProblem::Dxf { why },
+    }
+}
+
 /// Checks the frame of a DXF and picks out what is drawn.
 pub(super) fn drawing(bytes: &[u8]) -> Result<Scanned, Fault> {
+    let binary = |what| Err(ArtworkProblem::BinaryDxf { what }.into());
     if bytes.starts_with(b"AutoCAD Binary DXF") || bytes.starts_with(b"AutoCAD DXB") {
-        let what = "its first line says so";
-        return Err(ArtworkProblem::BinaryDxf { what }.into());
+        return binary("its first line says so");
     }
     if bytes.starts_with(b"AC10") {
-        let what = "a DWG by its first bytes";
-        return Err(ArtworkProblem::BinaryDxf { what }.into());
+        return binary("a DWG by its first bytes");
     }
     let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
     let text = String::from_utf8_lossy(bytes); // names of layers may be in any old encoding
     let mut lines = text.lines().zip(1_u64..);
-    let mut scanned = Scanned {
-        text: String::new(),
-        lines: Vec::new(),
+    let mut scan = Scan {
+        scanned: Scanned {
+            text: String::new(),
+            lines: Vec::new(),
+        },
+        section: None,
+        expects_name: false,
     };
-    let (mut section, mut expects_name, mut ended) = (None::<String>, false, false);
     while let Some((code_text, line)) = lines.next() {
-        if ended {
-            break;
-        }
         if code_text.trim().is_empty() && lines.clone().all(|(rest, _)| rest.trim().is_empty()) {
             break;
         }
-        let fault = |line: u64, why: String| Fault {
-            place: ArtworkPlace::Line(line),
-            problem: ArtworkProblem::Dxf { why },
-        };
         let Ok(code) = code_text.trim().parse::<i16>() else {
             let shown: String = code_text.trim().chars().take(20).collect();
-            return Err(fault(
-                line,
-                format!("{shown:?} stands where a group code, a whole number, belongs"),
-            ));
+            let why = format!("{shown:?} stands where a group code, a whole number, belongs");
+            return Err(fault(line, why));
         };
         let Some((value, value_line)) = lines.next() else {
             return Err(fault(line, format!("it ends after group code {code}")));
         };
+        if (code, value.trim()) == (0, "EOF") {
+            scan.scanned.text.push_str("0\nEOF\n");
+            return Ok(scan.scanned);
+        }
+        scan.pair((code, line), (value, value_line))?;
+    }
+    let line = scan.scanned.lines.last().copied().unwrap_or(1);
+    Err(fault(line, "it ends without EOF, cut short".to_owned()))
+}
+
+/// A look under way.
+struct Scan {
+    scanned: Scanned,
+    section: Option<String>,
+    expects_name: bool,
+}
+
+impl Scan {
+    /// A group code and its value, each with its line.
+    fn pair(
+        &mut self,
+        (code, line): (i16, u64),
+        (value, value_line): (&str, u64),
+    ) -> Result<(), Fault> {
         let word = value.trim();
-        let mut keep = section.as_deref().is_some_and(|name| KEPT.contains(&name));
+        let is_kept = |name: &str| KEPT.contains(&name);
+        let mut keep = self.section.as_deref().is_some_and(is_kept);
         if code == 0 {
             match word {
+                "SECTION" if self.section.is_some() => {
+                    return Err(fault(
+                        value_line,
+                        "a section begins inside another".to_owned(),
+                    ));
+                }
                 "SECTION" => {
-                    if section.is_some() {
-                        return Err(fault(
-                            value_line,
-                            "a section begins inside another".to_owned(),
-                        ));
-                    }
-                    expects_name = true;
+                    self.expects_name = true;
                     keep = false;
                 }
-                "ENDSEC" => section = None,
-                "EOF" => ended = true,
+                "ENDSEC" => self.section = None,
                 entity if keep => allowed(entity, value_line)?,
                 _ => {}
             }
-        } else if code == 2 && expects_name {
-            expects_name = false;
-            section = Some(word.to_owned());
-            if KEPT.contains(&word) {
+        } else if code == 2 && self.expects_name {
+            self.expects_name = false;
+            self.section = Some(word.to_owned());
+            if is_kept(word) {
                 for (text, line) in [
                     ("0", line),
                     ("SECTION", line),
                     ("2", line),
                     (word, value_line),
                 ] {
-                    scanned.keep(text, line);
+                    self.scanned.keep(text, line);
                 }
             }
             keep = false;
-        } else if (10..=59).contains(&code)
-            || (140..=147).contains(&code)
-            || (210..=239).contains(&code)
-        {
-            let finite = word.parse::<f64>().is_ok_and(f64::is_finite);
-            if keep && !finite {
-                return Err(fault(value_line, format!("{word:?} is no finite number")));
-            }
+        } else if keep && is_real(code) && !word.parse::<f64>().is_ok_and(f64::is_finite) {
+            return Err(fault(value_line, format!("{word:?} is no finite number")));
         }
         if keep {
-            scanned.keep(code_text.trim(), line);
-            scanned.keep(value, value_line);
+            self.scanned.keep(&code.to_string(), line);
+            self.scanned.keep(value, value_line);
         }
+        Ok(())
     }
-    if !ended {
-        let line = scanned.lines.last().copied().unwrap_or(1);
-        let why = "it ends without EOF, cut short".to_owned();
-        return Err(Fault {
-            place: ArtworkPlace::Line(line),
-            problem: ArtworkProblem::Dxf { why },
-        });
-    }
-    scanned.text.push_str("0\nEOF\n");
-    Ok(scanned)
+}
+
+/// Whether a group code is followed by a real number.
+fn is_real(code: i16) -> bool {
+    (10..=59).contains(&code) || (140..=147).contains(&code) || (210..=239).contains(&code)
 }
 
 fn allowed(entity: &str, line: u64) -> Result<(), Fault> {
