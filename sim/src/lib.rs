@@ -15,6 +15,7 @@ pub mod plan;
 pub mod random;
 pub mod scene;
 pub mod stats;
+pub mod stencil;
 pub mod supply;
 pub mod transport;
 mod trig;

@@ -8,6 +8,7 @@
 mod advice;
 mod commands;
 mod diagnostics;
+mod hostile_artwork;
 mod hostile_meshes;
 mod hostile_plans;
 mod outcome;

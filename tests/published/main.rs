@@ -15,6 +15,7 @@ mod derived_hard_spheres;
 mod derived_rings;
 mod derived_shading;
 mod derived_sheets;
+mod derived_stencil;
 mod derived_turning;
 mod energy_per_atom;
 mod erosion_rate;

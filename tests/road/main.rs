@@ -18,6 +18,7 @@ mod plan;
 mod report;
 mod scattered;
 mod scene;
+mod stencil;
 mod supply;
 mod tune;
 mod worth;

@@ -8,6 +8,7 @@ use crate::solids::Sheet;
 use evenfall_sim::film::{self, Film};
 use evenfall_sim::plan::{self, Plan};
 use evenfall_sim::scene::{self, Meshes, Scene};
+use evenfall_sim::stencil;
 use evenfall_sim::transport::{self, Method, Rates, RunSettings, Tally, Unwatched};
 use glam::DVec3;
 use std::fmt::Write as _;
@@ -21,6 +22,8 @@ pub struct Bench {
     pub text: String,
     /// Meshes in metres, by the name their file has in the plan.
     pub meshes: Vec<(String, Sheet)>,
+    /// Artworks as SVG texts, by the name their file has in the plan.
+    pub artworks: Vec<(String, String)>,
 }
 
 /// A source of silver that emits 10¹⁸ atoms per second at power 1.
@@ -130,7 +133,7 @@ impl Bench {
     pub fn new() -> Self {
         Self {
             text: "title = \"check\"\n".to_owned(),
-            meshes: Vec::new(),
+            ..Self::default()
         }
     }
 
@@ -194,6 +197,16 @@ impl Bench {
         self.meshes.push((format!("{name}.stl"), sheet));
         self.with(&format!(
             "[[fixture]]\nname = \"{name}\"\nbody = {{ shape = \"mesh\", file = \"{name}.stl\", unit = \"m\" }}\n"
+        ))
+    }
+
+    /// Adds a stencil to a part, cut after an SVG.
+    #[must_use]
+    pub fn mask(mut self, part: &str, svg: &str, lines: &str) -> Self {
+        let file = format!("artwork {}.svg", self.artworks.len());
+        self.artworks.push((file.clone(), svg.to_owned()));
+        self.with(&format!(
+            "[[mask]]\npart = \"{part}\"\nartwork = \"{file}\"\n{lines}"
         ))
     }
 
@@ -288,6 +301,11 @@ impl Bench {
         let mut meshes = Meshes::default();
         for (file, sheet) in &self.meshes {
             meshes.insert(plan.path.with_file_name(file), sheet.mesh());
+        }
+        for (file, svg) in &self.artworks {
+            let artwork = stencil::read_artwork_bytes(file, svg.as_bytes(), None);
+            let artwork = artwork.unwrap_or_else(|error| panic!("{error}"));
+            meshes.insert_artwork(plan.path.with_file_name(file), artwork);
         }
         meshes
     }

@@ -100,6 +100,7 @@ pub fn outcome() -> Outcome {
             full_turn_is_bound: true,
         }],
         probe_parts: vec!["dial".to_owned()],
+        stencil_files: Vec::new(),
         region_names: vec!["rim".to_owned(), "threads".to_owned()],
         metal_names: vec!["chromium".to_owned(), "gold".to_owned()],
     }
@@ -360,6 +361,7 @@ fn summary(parts: &[&PartOutcome]) -> Summary {
         purity: Default::default(),
         doubt: Default::default(),
         target: Default::default(),
+        stencils: Vec::new(),
         uncalibrated: true,
         warnings: vec!["this outcome is made up".to_owned()],
         timing: BTreeMap::new(),

@@ -7,8 +7,6 @@ use crate::diagnose::Problems;
 pub enum Exit {
     /// Done, perhaps with warnings.
     Done,
-    /// `check`: explained, and `coat` would refuse.
-    WouldRefuse,
     /// Done, but the film that the plan wants is missed.
     FilmMissed,
     /// Stopped by the user; what was reached is kept.
@@ -20,7 +18,6 @@ impl Exit {
     pub fn code(self) -> u8 {
         match self {
             Self::Done => 0,
-            Self::WouldRefuse => 2,
             Self::FilmMissed => 3,
             Self::Stopped => 130,
         }

@@ -9,7 +9,7 @@ use super::model::{
 use super::statistics::{Patch, distribution};
 use super::surroundings::{self, body, pose};
 use super::verdict::{Facets, Threshold, Wanted, judge};
-use super::{FORMAT, VERSION, doubt, flight, warn, words, worth};
+use super::{FORMAT, VERSION, doubt, flight, stencils, warn, words, worth};
 use crate::film::{Film, RowFilm, State};
 use crate::plan::model::Faces;
 use crate::scene::Scene;
@@ -79,6 +79,7 @@ pub fn assemble(
     if !tally.is_sketch {
         worth::tell(&mut summary, &parts, (scene, rates));
     }
+    summary.stencils = stencils::tell(scene, tally);
     summary.warnings = warn::warnings(scene, &summary);
     Outcome {
         summary,
@@ -96,6 +97,7 @@ pub fn assemble(
             .iter()
             .map(|probe| probe.part.clone())
             .collect(),
+        stencil_files: stencils::files(scene, tally),
         clearances: surroundings::clearances(scene),
         region_names: scene
             .plan
@@ -144,6 +146,7 @@ fn summary(scene: &Scene, rates: &Rates, tally: &Tally, settings: &RunSettings) 
         purity: BTreeMap::new(),
         target: BTreeMap::new(),
         doubt: BTreeMap::new(),
+        stencils: Vec::new(),
         uncalibrated: scene.plan.sources.iter().any(warn::uncalibrated),
         warnings: Vec::new(),
         timing: BTreeMap::new(),

@@ -160,7 +160,8 @@ const ALL: [(Caution, Applies); 15] = [
         Caution {
             key: "stencil",
             title: "Stencil sheet",
-            text: "Cut vinyl (PVC) with a blade, never with a laser: it sets free hydrogen chloride.",
+            text: "Cut vinyl (PVC) with a blade, never with a laser: it sets free hydrogen chloride. Vinyl, its glue and paper give \
+                   off vapours in vacuum: pump long enough, keep the sheet cool, and try a piece alone before the part.",
         },
         |o| o.bodies.iter().any(|b| b.kind == "mask") || o.summary.balance.mask > 0,
     ),

@@ -166,7 +166,11 @@ fn is_known(name: &str) -> bool {
         let rest = name.strip_prefix(start);
         rest.is_some_and(|rest| rest.len() > end.len() && rest.ends_with(end))
     };
-    KNOWN.contains(&name) || between("probe-", ".csv") || between("view-", ".png")
+    KNOWN.contains(&name)
+        || between("probe-", ".csv")
+        || between("view-", ".png")
+        || between("stencil-", ".csv")
+        || between("corrected-", ".svg")
 }
 
 fn has_mark(folder: &Path) -> bool {

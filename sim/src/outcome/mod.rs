@@ -22,6 +22,7 @@ pub mod read;
 pub mod reading;
 pub mod report;
 pub mod statistics;
+pub mod stencils;
 mod surroundings;
 pub mod survey;
 mod tables;

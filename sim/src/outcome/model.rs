@@ -39,6 +39,8 @@ pub struct Outcome {
     pub probes: Vec<(String, Vec<ProbePoint>)>,
     /// Names of the parts that the probes lie on, in their order; empty in outcomes of earlier versions.
     pub probe_parts: Vec<String>,
+    /// Files of stencils, name and text: profiles across edges, corrected drawings. They lie beside `coat.evenfall`, not in it.
+    pub stencil_files: Vec<(String, String)>,
     /// Clearances through the schedule and a full turn.
     pub clearances: Vec<crate::scene::facts::Clearance>,
     /// Names of the plan's regions in plan order: bit i of [`Facet::regions`] belongs to the i-th.
@@ -102,7 +104,7 @@ pub struct Facet {
 pub struct BodyOutcome {
     /// Name.
     pub name: String,
-    /// "fixture", "shutter", "coupon" or "source".
+    /// "fixture", "shutter", "coupon", "source" or "mask".
     pub kind: String,
     /// Turns with the part.
     pub riding: bool,
@@ -250,6 +252,9 @@ pub struct Summary {
     /// How far the rates may be off, by source; only of those that no coupon sets.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub doubt: BTreeMap<String, RateDoubt>,
+    /// Stencils: edges, finest openings, where they fall short, corrections.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub stencils: Vec<super::stencils::StencilSummary>,
     /// Absolute numbers rest on an uncalibrated rate.
     pub uncalibrated: bool,
     /// Warnings.

@@ -160,6 +160,7 @@ fn outcome<R: Read + Seek>(header: Header, mut arrays: Arrays<R>) -> Result<Outc
         clearances: header.clearances.into_iter().map(clearance).collect(),
         region_names: header.region_names,
         probe_parts: header.probe_parts,
+        stencil_files: Vec::new(),
         metal_names: header.metal_names,
     })
 }

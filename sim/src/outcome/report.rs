@@ -23,11 +23,8 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 /// What this version does not compute, so that silence is not taken for "none".
 ///
-/// Kept beside `plan::not_computed`, which refuses plans that ask for it.
-pub const NOT_COMPUTED: [&str; 2] = [
-    "Stencils laid on the part.",
-    "Colour of thin films; looks and conduction of metals that grow at the same time.",
-];
+pub const NOT_COMPUTED: [&str; 1] =
+    ["Colour of thin films; looks and conduction of metals that grow at the same time."];
 
 /// Said where the plan has no gas.
 pub const NO_GAS: &str = "Scattering by gas: the plan has no [gas], so atoms fly straight. Real gas fills shadows and takes \
@@ -63,6 +60,7 @@ pub fn html(outcome: &Outcome, views: &[View]) -> String {
                         (chart::histogram(outcome, &survey))
                         (why::causes(&survey))
                     }
+                    (stencils(&outcome.summary))
                     (worth(&outcome.summary))
                     (tables::numbers(outcome))
                     (trust(outcome))
@@ -103,6 +101,18 @@ pub fn keep_together(text: &str) -> String {
         }
     });
     joined.collect()
+}
+
+/// Stencils: edges, the finest that is reached, what falls short, the correction.
+fn stencils(summary: &Summary) -> Markup {
+    html! {
+        @for stencil in &summary.stencils {
+            section {
+                h2 { "Stencil " (stencil.name) }
+                @for sentence in &stencil.sentences { p { (keep_together(sentence)) } }
+            }
+        }
+    }
 }
 
 /// What the film is worth, part by part.

@@ -53,6 +53,7 @@ pub fn bodies(scene: &Scene) -> Vec<BodyOutcome> {
             BodyKind::Shutter(_) => "shutter",
             BodyKind::Coupon(_) => "coupon",
             BodyKind::SourceFace(_) => "source",
+            BodyKind::Mask { .. } => "mask",
         };
         let chamber_from_body = pose(scene, BodyId(number));
         let corners = body.vertices.iter();

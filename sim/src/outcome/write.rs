@@ -46,6 +46,11 @@ fn numbers(
             staging.file(name, |file| tables::probe(points, file))?;
         }
     }
+    if list.has(WriteItem::Probes) {
+        for (name, text) in &outcome.stencil_files {
+            staging.file(name, |file| file.write_all(text.as_bytes()))?;
+        }
+    }
     if list.has(WriteItem::Mesh) {
         meshes(outcome, staging, folder)?;
     }

@@ -16,7 +16,7 @@ mod include;
 mod keys;
 mod meant;
 pub mod model;
-mod not_computed;
+mod not_gathered;
 pub mod offers;
 pub mod problem;
 mod reader;
@@ -28,7 +28,7 @@ mod tree;
 
 pub use error::{PlanError, PlanErrors};
 pub use model::Plan;
-pub use not_computed::{not_computed, not_gathered};
+pub use not_gathered::not_gathered;
 pub use problem::Problem;
 pub use reader::{read, read_text};
 pub use schema::schema;

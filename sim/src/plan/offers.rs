@@ -83,9 +83,6 @@ fn offer(key: &Key, names: &Names) -> Offer {
     }
 }
 
-/// What this version reads and does not compute: not offered.
-const NOT_YET: [&str; 1] = ["mask"];
-
 /// Values that make sense to begin with, by key; lengths of a small coater. Common practice, no source.
 const SENSIBLE: [(&str, &str); 13] = [
     ("pressure", "\"0.5 Pa\""),
@@ -154,10 +151,8 @@ pub fn forms(table: &str, key: &str, names: &Names) -> Vec<Offer> {
 /// - `names`: names of their entries
 pub fn tables(has: &[&str], names: &Names) -> Vec<Offer> {
     let tables = ROOT.iter().filter(|key| is_table(&key.kind));
-    let free = tables.filter(|key| {
-        !NOT_YET.contains(&key.name)
-            && (matches!(key.kind, Kind::Entries(_)) || !has.contains(&key.name))
-    });
+    let free =
+        tables.filter(|key| matches!(key.kind, Kind::Entries(_)) || !has.contains(&key.name));
     free.map(|key| Offer {
         name: key.name.to_owned(),
         help: key.help,
@@ -394,7 +389,8 @@ mod tests {
         assert!(toml("chamber").is_none());
         let part = toml("part").expect("parts may be several");
         assert!(part.contains("name = \"new\""), "{part}");
-        assert!(toml("mask").is_none(), "it is not computed yet");
+        assert!(toml("advise").is_none(), "it is not computed yet");
+        assert!(toml("mask").is_some());
         let probe = toml("probe").expect("probes");
         assert!(probe.contains("part = \"dish\""), "{probe}");
     }

@@ -30,12 +30,6 @@ pub enum Problem {
     /// Values that do not go together.
     #[error(transparent)]
     Meant(#[from] MeantProblem),
-    /// What is read but not computed by this version.
-    #[error("is not computed yet; {instead}")]
-    NotComputed {
-        /// What to do.
-        instead: &'static str,
-    },
     /// What the method of gathering cannot do.
     #[error(
         "is not computed by method gather (it ends lines where they first meet a solid); use auto or fire"

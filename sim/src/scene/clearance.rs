@@ -316,7 +316,7 @@ fn judge(
         Still::Body(still) if scheduled.cut || met.swallowed => {
             let still = in_words(&scene.bodies[still.0 as usize]);
             let riding = in_words(body);
-            if matches!(body.kind, BodyKind::Fixture(_)) {
+            if matches!(body.kind, BodyKind::Fixture(_) | BodyKind::Mask { .. }) {
                 warnings.push(format!(
                     "{riding} cuts {still} {at} (no two solids can be in one place, though a shaft in \
                      its bearing is often drawn so); check that nothing collides"
@@ -438,6 +438,7 @@ pub(super) fn in_words(body: &Body) -> String {
         BodyKind::Shutter(_) => format!("shutter {name}"),
         BodyKind::Coupon(_) => format!("coupon {name}"),
         BodyKind::SourceFace(_) => format!("face of source {name}"),
+        BodyKind::Mask { .. } => format!("stencil {name}"),
     }
 }
 
@@ -450,6 +451,7 @@ pub(super) fn key_of(body: &Body) -> String {
         BodyKind::Shutter(_) => format!("shutter.{name}"),
         BodyKind::Coupon(_) => format!("coupon.{name}"),
         BodyKind::SourceFace(_) => format!("source.{name}"),
+        BodyKind::Mask { mask, .. } => format!("mask.{}", mask + 1),
     }
 }
 

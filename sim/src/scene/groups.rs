@@ -80,7 +80,9 @@ impl<'a> Groups<'a> {
             return group.clone();
         }
         let pose = |id: BodyId| match self.bodies[id.0 as usize].kind {
-            BodyKind::Part(part) => pose_of(&placements[part as usize]),
+            BodyKind::Part(part) | BodyKind::Mask { part, .. } => {
+                pose_of(&placements[part as usize])
+            }
             _ => self.poses[id.0 as usize],
         };
         let group = self.group(|body| body.riding, pose);
@@ -89,31 +91,45 @@ impl<'a> Groups<'a> {
     }
 
     fn group(&self, present: impl Fn(&Body) -> bool, pose: impl Fn(BodyId) -> DAffine3) -> Group {
-        let mut triangles = Vec::new();
-        let mut bodies = Vec::new();
-        let mut poses = Vec::new();
+        let mut held = Vec::new();
         for (id, body) in (0..).map(BodyId).zip(self.bodies) {
-            if !present(body) {
-                continue;
+            if present(body) {
+                held.push((id, pose(id)));
             }
-            let group_from_body = pose(id);
-            bodies.push((id, number(triangles.len())));
-            poses.push(group_from_body);
-            let corners: Vec<_> = body
-                .vertices
-                .iter()
-                .map(|&corner| group_from_body.transform_point3(corner).as_vec3())
-                .collect();
-            triangles.extend(
-                body.triangles
-                    .iter()
-                    .map(|row| row.map(|c| corners[c as usize])),
-            );
         }
-        Group {
-            kernel: Arc::new(Kernel::build(triangles)),
-            bodies,
-            poses,
-        }
+        built(self.bodies, &held)
+    }
+}
+
+/// A group of the same bodies, which may have changed, at the same places, one of them left out.
+pub(super) fn rebuilt(group: &Group, bodies: &[Body], left_out: Option<BodyId>) -> Group {
+    let held = group.bodies.iter().zip(&group.poses);
+    let held: Vec<(BodyId, DAffine3)> = held
+        .map(|((id, _), pose)| (*id, *pose))
+        .filter(|(id, _)| Some(*id) != left_out)
+        .collect();
+    built(bodies, &held)
+}
+
+fn built(all: &[Body], held: &[(BodyId, DAffine3)]) -> Group {
+    let mut triangles = Vec::new();
+    let mut bodies = Vec::new();
+    let mut poses = Vec::new();
+    for &(id, group_from_body) in held {
+        let body = &all[id.0 as usize];
+        bodies.push((id, number(triangles.len())));
+        poses.push(group_from_body);
+        let corners: Vec<_> = body
+            .vertices
+            .iter()
+            .map(|&corner| group_from_body.transform_point3(corner).as_vec3())
+            .collect();
+        let rows = body.triangles.iter();
+        triangles.extend(rows.map(|row| row.map(|c| corners[c as usize])));
+    }
+    Group {
+        kernel: Arc::new(Kernel::build(triangles)),
+        bodies,
+        poses,
     }
 }

@@ -5,6 +5,7 @@
 
 use crate::emission::EmissionError;
 use crate::mesh::MeshError;
+use crate::stencil::ArtworkError;
 use crate::units::{degrees, mm, mm_and_inch};
 use std::fmt;
 use std::path::PathBuf;
@@ -59,6 +60,33 @@ pub enum Problem {
     /// A mesh file that cannot be used.
     #[error(transparent)]
     Mesh(Arc<MeshError>),
+    /// An artwork file that cannot be used.
+    #[error(transparent)]
+    Artwork(Arc<ArtworkError>),
+    /// An artwork that is not among those loaded.
+    #[error("artwork {} was not loaded (its outlines are needed here); load the plan's files first", .path.display())]
+    ArtworkNotLoaded {
+        /// File.
+        path: PathBuf,
+    },
+    /// A sheet that goes round a cylinder more than once.
+    #[error("artwork is {} wide (more than the {} round a cylinder of that radius); make `wrap` larger or the artwork smaller", mm(*.width_m), mm(*.round_m))]
+    WrapsTwice {
+        /// Width of the artwork, m.
+        width_m: f64,
+        /// Circumference, m.
+        round_m: f64,
+    },
+    /// Openings that leave no sheet, or shapes that are no sheet.
+    #[error(
+        "the artwork leaves no sheet over the part (its outlines are nowhere near it, or open everything); correct `at`, the scale or `opens`"
+    )]
+    NoSheet,
+    /// A direction of pushing along the sheet.
+    #[error(
+        "conform points along the artwork's plane (a sheet cannot be pushed sideways onto a surface); point it against the artwork's +z"
+    )]
+    PushedAside,
     /// A mesh that is not among those loaded.
     #[error("mesh {} was not loaded (its triangles are needed here); load the plan's meshes first", .path.display())]
     MeshNotLoaded {

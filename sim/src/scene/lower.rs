@@ -11,6 +11,7 @@ use super::model::{Body, BodyId, BodyKind, Coupon, Part, Scene, Source, Step};
 use super::motion::Motion;
 use super::receivers::Receivers;
 use super::shapes::{self, Placed, number};
+use super::stencils::{self, Stencil};
 use super::{clearance, facts, limits, regions, schedule, subdivide, unreached};
 use crate::gas::Medium;
 use crate::mesh::Mesh;
@@ -54,7 +55,7 @@ pub fn draft(plan: Arc<Plan>, meshes: &Meshes) -> Result<Draft, SceneIssues> {
         return Err(SceneIssues { issues });
     };
     let mut scene = assembled(plan, materials, motion, needs);
-    let mut warnings = Vec::new();
+    let mut warnings = stencils::findings(&scene);
     limits::sizes(&scene, meshes, &mut issues, &mut warnings);
     limits::outside(&scene, &mut issues);
     regions_of(&mut scene, meshes, &mut issues);
@@ -129,6 +130,7 @@ fn assembled(
         bodies: materials.bodies,
         parts,
         coupons: Vec::new(),
+        stencils: materials.stencils,
         receivers: Vec::new(),
         steps,
         configurations,
@@ -170,12 +172,13 @@ struct Materials {
     /// chamber_from_body at angles 0.
     poses: Vec<DAffine3>,
     part_meshes: Vec<Arc<Mesh>>,
+    stencils: Vec<Stencil>,
     sources: Vec<Source>,
     metals: Vec<Metal>,
     gas: Option<Medium>,
 }
 
-/// Builds all bodies: parts first, then fixtures, shutters, coupons, faces of sources.
+/// Builds all bodies: parts first, then fixtures, shutters, coupons, faces of sources, sheets of stencils.
 fn materials(plan: &Plan, meshes: &Meshes, issues: &mut Vec<SceneIssue>) -> Option<Materials> {
     let mut emitters = emitters(plan, meshes, issues);
     let part_meshes = shapes::part_meshes(plan, meshes, issues);
@@ -196,6 +199,12 @@ fn materials(plan: &Plan, meshes: &Meshes, issues: &mut Vec<SceneIssue>) -> Opti
             placed.push(face);
         }
     }
+    let mut stencils = Vec::new();
+    for (placed_sheet, mut stencil) in stencils::sheets(plan, meshes, &part_meshes, issues) {
+        stencil.body = BodyId(number(placed.len()));
+        stencils.push(stencil);
+        placed.push(placed_sheet);
+    }
     let (bodies, poses) = placed
         .into_iter()
         .map(|placed| (placed.body, placed.pose))
@@ -204,6 +213,7 @@ fn materials(plan: &Plan, meshes: &Meshes, issues: &mut Vec<SceneIssue>) -> Opti
         bodies,
         poses,
         part_meshes,
+        stencils,
         sources: emitters.sources,
         metals: emitters.metals,
         gas: emitters.gas,

@@ -1,10 +1,11 @@
-//! The store of meshes: each file once, shared by every scene that needs it.
+//! The store of meshes and artworks: each file once, shared by every scene that needs it.
 //!
 //! In: the files that a plan names, or meshes from memory. Out: shared meshes in metres for `lower`.
 
 use super::issue::{Problem, SceneIssue, SceneIssues};
 use crate::mesh::{Mesh, read_mesh};
-use crate::plan::model::{BodyShape, Footprint, MeshFile, Plan};
+use crate::plan::model::{BodyShape, Footprint, Mask, MeshFile, Plan};
+use crate::stencil::{Artwork, read_artwork};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -14,6 +15,8 @@ use std::sync::Arc;
 pub struct Meshes {
     read: BTreeMap<(PathBuf, Option<u64>), (Arc<Mesh>, f64)>,
     in_memory: BTreeMap<PathBuf, Arc<Mesh>>,
+    artworks: BTreeMap<(PathBuf, Option<u64>), Arc<Artwork>>,
+    artworks_in_memory: BTreeMap<PathBuf, Arc<Artwork>>,
 }
 
 impl Meshes {
@@ -30,6 +33,20 @@ impl Meshes {
         self.read.get(&key(file)).map(|(mesh, _)| Arc::clone(mesh))
     }
 
+    /// Puts in an artwork: it stands for the file of that path, whatever its unit.
+    pub fn insert_artwork(&mut self, path: impl Into<PathBuf>, artwork: Artwork) {
+        self.artworks_in_memory
+            .insert(path.into(), Arc::new(artwork));
+    }
+
+    /// The artwork of a stencil.
+    pub fn artwork(&self, mask: &Mask) -> Option<Arc<Artwork>> {
+        let in_memory = self.artworks_in_memory.get(&mask.artwork);
+        in_memory
+            .or_else(|| self.artworks.get(&artwork_key(mask)))
+            .map(Arc::clone)
+    }
+
     /// Metres per unit of a file: as read, as the plan says, else 1.
     pub fn unit_m(&self, file: &MeshFile) -> f64 {
         let read = self.read.get(&key(file)).map(|(_, unit_m)| *unit_m);
@@ -41,11 +58,11 @@ impl Meshes {
     }
 }
 
-/// Reads every mesh that a plan names, each file once.
+/// Reads every mesh and artwork that a plan names, each file once.
 ///
 /// # Errors
 ///
-/// If files cannot be read or are no usable meshes; all of them at once.
+/// If files cannot be read or are no usable meshes or artworks; all of them at once.
 pub fn load_meshes(plan: &Plan) -> Result<Meshes, SceneIssues> {
     let mut meshes = Meshes::default();
     load_missing(plan, &mut meshes)?;
@@ -71,6 +88,20 @@ pub fn load_missing(plan: &Plan, meshes: &mut Meshes) -> Result<(), SceneIssues>
             Err(error) => issues.push(SceneIssue {
                 key: plan_key,
                 problem: Problem::Mesh(Arc::new(error)),
+            }),
+        }
+    }
+    for (number, mask) in plan.masks.iter().enumerate() {
+        if meshes.artwork(mask).is_some() {
+            continue;
+        }
+        match read_artwork(&mask.artwork, mask.unit_m) {
+            Ok(artwork) => {
+                meshes.artworks.insert(artwork_key(mask), Arc::new(artwork));
+            }
+            Err(error) => issues.push(SceneIssue {
+                key: format!("mask.{}.artwork", number + 1),
+                problem: Problem::Artwork(Arc::new(error)),
             }),
         }
     }
@@ -106,6 +137,10 @@ fn mesh_files(plan: &Plan) -> Vec<(String, &MeshFile)> {
         }
     }
     files
+}
+
+fn artwork_key(mask: &Mask) -> (PathBuf, Option<u64>) {
+    (mask.artwork.clone(), mask.unit_m.map(f64::to_bits))
 }
 
 fn key(file: &MeshFile) -> (PathBuf, Option<u64>) {

@@ -18,6 +18,7 @@ mod receivers;
 mod regions;
 mod schedule;
 mod shapes;
+pub mod stencils;
 mod subdivide;
 mod sweep;
 mod unreached;

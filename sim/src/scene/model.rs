@@ -35,6 +35,8 @@ pub struct Scene {
     pub parts: Vec<Part>,
     /// Coupons, in plan order.
     pub coupons: Vec<Coupon>,
+    /// Stencils, in plan order.
+    pub stencils: Vec<super::stencils::Stencil>,
     /// The receivers of film: facets of parts (front, then back where both sides count) and coupons.
     pub receivers: Vec<Receiver>,
     /// The schedule, lowered.
@@ -74,6 +76,13 @@ pub enum BodyKind {
     Coupon(u32),
     /// Emitting face of the source of this index.
     SourceFace(u32),
+    /// Sheet of a stencil.
+    Mask {
+        /// Index of the stencil.
+        mask: u32,
+        /// Index of the part it lies on.
+        part: u32,
+    },
 }
 
 /// A solid thing.

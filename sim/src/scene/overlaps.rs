@@ -4,7 +4,7 @@
 
 use super::approach::CUT_M;
 use super::clearance::{in_words, inside, tree_of};
-use super::model::{BodyId, Configuration, Scene};
+use super::model::{BodyId, BodyKind, Configuration, Scene};
 use crate::geometry::Tree;
 use crate::geometry::distance::pierce;
 
@@ -45,6 +45,12 @@ fn overlapping(scene: &Scene, configuration: &Configuration) -> Vec<(BodyId, Bod
         for (j, other) in trees.iter().enumerate().skip(i + 1) {
             let [a, b] = [ids[i], ids[j]];
             let [body_a, body_b] = [a, b].map(|id| &scene.bodies[id.0 as usize]);
+            if [body_a, body_b]
+                .iter()
+                .any(|body| matches!(body.kind, BodyKind::Mask { .. }))
+            {
+                continue; // a sheet lies on its part, and under what clamps it
+            }
             let [pose_a, pose_b] = [group.poses[i], group.poses[j]];
             let overlap = cuts(one, other)
                 || inside(body_a, pose_a, body_b, pose_b)

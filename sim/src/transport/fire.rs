@@ -189,6 +189,7 @@ impl<'a> Gun<'a> {
                     BodyKind::Shutter(_) => &mut balance.shutter,
                     BodyKind::Coupon(_) => &mut balance.coupons,
                     BodyKind::SourceFace(_) => &mut balance.source,
+                    BodyKind::Mask { .. } => &mut balance.mask,
                 }
             }
         };

@@ -81,6 +81,7 @@ pub(crate) enum Share {
     Facing = 1,
     Itself = 2,
     Fixtures = 3,
+    Mask = 4,
     Shutter = 5,
     Gas = 6,
 }
@@ -363,6 +364,7 @@ impl<'a> Lines<'a> {
             Some(body) if body == target.body => Share::Itself,
             Some(body) => match self.scene.bodies[body.0 as usize].kind {
                 BodyKind::Shutter(_) => Share::Shutter,
+                BodyKind::Mask { .. } => Share::Mask,
                 _ => Share::Fixtures,
             },
         }

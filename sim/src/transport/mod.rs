@@ -7,7 +7,9 @@ mod bundle;
 mod calibrate;
 mod causes;
 mod channel;
+pub mod corrected;
 mod draw;
+pub mod edges;
 mod fire;
 mod fired;
 mod flight;
@@ -251,6 +253,8 @@ pub struct Tally {
     pub coupons_m: Vec<(f64, f64)>,
     /// Per probe of the plan, its points.
     pub probes: Vec<Vec<ProbePoint>>,
+    /// Per stencil of the scene; fewer where the run was ended before, none where not all atoms fly straight.
+    pub stencils: Vec<corrected::StencilFilm>,
     /// Fates of the fired atoms.
     pub balance: Balance,
     /// Collisions with the gas that all fired atoms went through.

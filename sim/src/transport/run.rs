@@ -3,7 +3,6 @@
 //! In: a scene and its rates. Out: the [`Tally`].
 
 use super::audit::Audit;
-use super::causes;
 use super::fire::Gun;
 use super::fired;
 use super::flown::{Counts, Flown};
@@ -14,6 +13,7 @@ use super::pilot::{self, Aim};
 use super::scattered::{Cloud, Scattered};
 use super::tally::{self, Rows};
 use super::{Method, Rates, RunSettings, Stopped, Tally, Watch, probe};
+use super::{causes, corrected};
 use crate::plan::model::Want;
 use crate::random::Use;
 use crate::scene::Scene;
@@ -469,6 +469,11 @@ impl Run<'_> {
                 probe::add_scattered(self.scene, tally, &mut probes);
                 probes
             };
+        }
+        if !self.scene.stencils.is_empty() && !cancelled && self.scene.is_straight() {
+            self.watch.progress("edges", 0.0);
+            let stop = || self.why_stop().is_some();
+            tally.stencils = corrected::all(self.scene, self.rates, self.settings.seed, &stop);
         }
         tally::add_rate_error(self.lines, self.rates, tally);
         tally.accuracy = tally::accuracy_of_receivers(&tally.receivers, aim);

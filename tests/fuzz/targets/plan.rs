@@ -9,7 +9,7 @@ fuzz_target!(|text: &str| {
     // In a folder that does not exist, so that nothing on disk is included.
     match plan::read_text(Path::new("/no/such/folder/plan.toml"), text) {
         Ok(plan) => {
-            for error in plan::not_computed(&plan) {
+            for error in plan::not_gathered(&plan) {
                 assert!(error.place().is_some(), "{error}");
             }
         }

@@ -448,13 +448,12 @@ fn starter_plans_read_once_their_mesh_is_there() {
         assert_eq!(missing.lines().count(), 1);
         std::fs::write(folder.path().join(mesh), "").unwrap();
         let plan = evenfall_sim::plan::read(&path).unwrap_or_else(|errors| panic!("{errors}"));
-        assert_eq!(evenfall_sim::plan::not_computed(&plan), []);
         assert_eq!(plan.path, Path::new(&path));
     }
 }
 
 #[test]
-fn the_commented_out_stencil_reads_too_and_is_said_to_be_not_computed_yet() {
+fn the_commented_out_stencil_reads_too() {
     let text = starter::text(Kind::Stencil).replace("# [[mask]]", "[[mask]]");
     let (head, rest) = text.split_once("[[mask]]\n").unwrap();
     let (mask, tail) = rest.split_once("\n\n").unwrap();
@@ -464,7 +463,5 @@ fn the_commented_out_stencil_reads_too_and_is_said_to_be_not_computed_yet() {
         .collect();
     let text = format!("{head}[[mask]]\n{mask}\n{tail}");
     let plan = reads(&text);
-    let refused = evenfall_sim::plan::not_computed(&plan);
-    assert_eq!(refused.len(), 1);
-    assert_eq!(refused[0].key(), "mask.1");
+    assert_eq!(plan.masks.len(), 1);
 }

@@ -73,6 +73,7 @@ pub fn horn() -> Outcome {
             clearance("horn", "wall", 0.0844, 0.0844),
         ],
         probe_parts: Vec::new(),
+        stencil_files: Vec::new(),
         region_names: Vec::new(),
         metal_names: vec!["silver".to_owned()],
     };
@@ -403,6 +404,7 @@ fn summary() -> Summary {
         purity: Default::default(),
         doubt: Default::default(),
         target: Default::default(),
+        stencils: Vec::new(),
         uncalibrated: true,
         warnings: vec!["part horn rides 23.1 mm past shield (synthetic warning)".to_owned()],
         timing: BTreeMap::from([("transport_s".to_owned(), 3.2)]),

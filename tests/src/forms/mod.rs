@@ -2,6 +2,7 @@
 //!
 //! Flux is per unit of total emission: a share per m².
 
+pub mod edge;
 pub mod rings;
 pub mod shading;
 pub mod small_source;

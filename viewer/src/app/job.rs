@@ -138,10 +138,6 @@ fn work(
     (accuracy, meshes): (f64, &Store),
 ) -> Result<(), Vec<Trouble>> {
     let plan = plan::read_text(path, text).map_err(|found| of_plan(&found.errors))?;
-    let not_computed = plan::not_computed(&plan);
-    if !not_computed.is_empty() {
-        return Err(of_plan(&not_computed));
-    }
     let plan = Arc::new(plan);
     let draft = {
         let mut meshes = meshes.lock().unwrap_or_else(|broken| broken.into_inner());

@@ -69,10 +69,6 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
         None => default_for(&arguments.plan)?,
     };
     let plan = plan::read(&arguments.plan).map_err(|found| Failure::Plan(found.into()))?;
-    let not_computed = plan::not_computed(&plan);
-    if !not_computed.is_empty() {
-        return Err(Failure::Plan(Problems::of_plan(&not_computed, &plan.files)));
-    }
     check(&out)?;
     let watch = RunWatch::start(if arguments.quiet {
         Progress::Quiet

@@ -32,17 +32,16 @@ pub struct Arguments {
 /// When it cannot be understood; see [`Failure`].
 pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
     let plan = plan::read(&arguments.plan).map_err(|found| Failure::Plan(found.into()))?;
-    let not_computed = plan::not_computed(&plan);
     let plan = Arc::new(plan);
     let in_plan = |issues| Failure::Plan(Problems::of_scene(&issues, &plan));
     let meshes = scene::load_meshes(&plan).map_err(in_plan)?;
     let scene = scene::lower(Arc::clone(&plan), &meshes).map_err(in_plan)?;
-    let rates = if not_computed.is_empty() && rates_need_no_flight(&plan) {
+    let rates = if rates_need_no_flight(&plan) {
         Some(transport::calibrate(&scene, &as_coat_would()).map_err(in_plan)?)
     } else {
         None
     };
-    let understood = Understood::of(&scene, rates.as_ref(), &not_computed);
+    let understood = Understood::of(&scene, rates.as_ref());
     if arguments.json {
         let text = serde_json::to_string_pretty(&understood).map_err(|error| {
             Failure::Unfinished(format!("what was understood cannot be printed ({error})"))
@@ -52,11 +51,7 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
         let shown = arguments.plan.display();
         say::answer(&in_words(&understood, &shown.to_string()))?;
     }
-    Ok(if not_computed.is_empty() {
-        Exit::Done
-    } else {
-        Exit::WouldRefuse
-    })
+    Ok(Exit::Done)
 }
 
 fn as_coat_would() -> RunSettings {
@@ -148,15 +143,8 @@ fn in_words(understood: &Understood, plan: &str) -> String {
     for warning in &understood.warnings {
         page.paragraph("warning", std::slice::from_ref(warning));
     }
-    for refused in &understood.not_computed {
-        page.paragraph("refused", std::slice::from_ref(refused));
-    }
-    page.text.push_str(&if understood.not_computed.is_empty() {
-        format!("\nnothing was simulated; next: evenfall coat {plan}\n")
-    } else {
-        "\n`evenfall coat` would refuse this plan: what is marked refused is not computed yet\n"
-            .to_owned()
-    });
+    let next = format!("\nnothing was simulated; next: evenfall coat {plan}\n");
+    page.text.push_str(&next);
     page.text
 }
 

@@ -126,10 +126,6 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
 /// See [`Failure`]; nothing is written then.
 pub fn coat(job: &Job) -> Result<Outcome, Failure> {
     let plan = plan::read(job.plan).map_err(|found| Failure::Plan(found.into()))?;
-    let not_computed = plan::not_computed(&plan);
-    if !not_computed.is_empty() {
-        return Err(Failure::Plan(Problems::of_plan(&not_computed, &plan.files)));
-    }
     let not_gathered = plan::not_gathered(&plan);
     if job.settings.method == Method::Gather && !not_gathered.is_empty() {
         return Err(Failure::Plan(Problems::of_plan(&not_gathered, &plan.files)));

@@ -63,10 +63,6 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
         .map(|text| reading(text, arguments.error).map_err(Failure::Unusable))
         .collect::<Result<Vec<Reading>, Failure>>()?;
     let plan = plan::read(&arguments.plan).map_err(|found| Failure::Plan(found.into()))?;
-    let not_computed = plan::not_computed(&plan);
-    if !not_computed.is_empty() {
-        return Err(Failure::Plan(Problems::of_plan(&not_computed, &plan.files)));
-    }
     let out = match &arguments.out {
         Some(out) => out.clone(),
         None => default_for(&arguments.plan)?,

@@ -5,9 +5,8 @@
 
 use evenfall_sim::mesh::{Mesh, MeshHealth};
 use evenfall_sim::outcome::{StepOutcome, words};
-use evenfall_sim::plan::PlanError;
 use evenfall_sim::plan::model::{ChamberShape, EmissionLaw, Faces, Output, Plan, Rides, Want};
-use evenfall_sim::scene::{BodyKind, Scene};
+use evenfall_sim::scene::{BodyKind, Scene, pose_of};
 use evenfall_sim::transport::Rates;
 use glam::DVec3;
 use serde::Serialize;
@@ -30,7 +29,7 @@ pub struct Understood {
     pub sources: Vec<SourceFacts>,
     pub parts: Vec<PartFacts>,
     pub regions: Vec<RegionFacts>,
-    /// Fixtures, shutters and coupons.
+    /// Fixtures, shutters, coupons and stencils.
     pub bodies: Vec<BodyFacts>,
     pub rotations: Vec<RotationFacts>,
     pub steps: Vec<StepFacts>,
@@ -44,8 +43,6 @@ pub struct Understood {
     pub facets: usize,
     /// What is usable, but odd.
     pub warnings: Vec<String>,
-    /// What this version reads but does not compute: `coat` refuses the plan because of it.
-    pub not_computed: Vec<String>,
 }
 
 #[derive(Debug, Serialize)]
@@ -139,7 +136,7 @@ pub struct FilmFacts {
 
 impl Understood {
     /// Gathers the facts.
-    pub fn of(scene: &Scene, rates: Option<&Rates>, not_computed: &[PlanError]) -> Self {
+    pub fn of(scene: &Scene, rates: Option<&Rates>) -> Self {
         let plan = &scene.plan;
         let mut from_s = 0.0;
         let steps = words::steps(scene)
@@ -190,7 +187,6 @@ impl Understood {
             probes: plan.probes.iter().map(|probe| probe.name.clone()).collect(),
             facets: scene.receivers.len(),
             warnings: scene.facts.warnings.clone(),
-            not_computed: not_computed.iter().map(ToString::to_string).collect(),
         }
     }
 }
@@ -303,6 +299,11 @@ fn bodies(scene: &Scene) -> Vec<BodyFacts> {
                 BodyKind::Coupon(index) => {
                     let coupon = &plan.coupons[index as usize];
                     ("coupon", coupon.at_m, coupon.rides)
+                }
+                BodyKind::Mask { mask, part } => {
+                    let placed = pose_of(&plan.parts[part as usize].placement);
+                    let at_m = plan.masks[mask as usize].placement.at_m;
+                    ("stencil", placed.transform_point3(at_m), Rides::Part)
                 }
                 BodyKind::Part(_) | BodyKind::SourceFace(_) => return None,
             };

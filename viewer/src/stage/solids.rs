@@ -177,6 +177,7 @@ impl Solids {
                 kind |= u32::try_from(self.shutters.len()).unwrap_or(0) << SHUTTER_BIT;
                 colour::SHUTTER
             }
+            "mask" => colour::SHUTTER, // a veil: what lies under it is to be seen
             _ => colour::FIXTURE,
         };
         let corners = body.triangles.iter().flatten().map(|&corner| Corner {

@@ -27,7 +27,7 @@ pub struct Stage<'a> {
 pub enum Kind {
     /// Fixtures and whatever else is in the way.
     Fixture,
-    /// Shutters: drawn as a veil.
+    /// Shutters and sheets of stencils: drawn as a veil.
     Shutter,
     /// Coupons.
     Coupon,
@@ -279,7 +279,7 @@ impl Kind {
     /// The kind of a body.
     pub fn of(body: &BodyOutcome) -> Self {
         match body.kind.as_str() {
-            "shutter" => Self::Shutter,
+            "shutter" | "mask" => Self::Shutter, // what lies under a sheet is to be seen
             "coupon" => Self::Coupon,
             "source" => Self::Source,
             _ => Self::Fixture,

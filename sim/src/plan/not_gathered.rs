@@ -1,26 +1,10 @@
-//! What a plan may say and this version does not compute yet.
+//! Which plans are beyond gathering alone.
 //!
-//! In: a sound plan. Out: one problem per key that `coat` must refuse, never ignore.
+//! In: a sound plan. Out: one problem per key that method `gather` must refuse, never ignore.
 
 use super::error::PlanError;
 use super::model::Plan;
 use super::problem::Problem;
-
-/// Everything in the plan that is read and checked but not computed yet.
-pub fn not_computed(plan: &Plan) -> Vec<PlanError> {
-    let mut found: Vec<(String, &'static str)> = Vec::new();
-    for i in 1..=plan.masks.len() {
-        found.push((
-            format!("mask.{i}"),
-            "leave [[mask]] out to see the film without a stencil",
-        ));
-    }
-    let found = found.into_iter();
-    in_order(
-        plan,
-        found.map(|(key, instead)| (key, Problem::NotComputed { instead })),
-    )
-}
 
 /// What keeps a plan from being gathered, which follows straight lines to where they first end: gas, and sticking
 /// below 1.

@@ -1,0 +1,4 @@
+//! Artwork and sheets against what can be reckoned by hand.
+
+mod drawings;
+mod sheets;
