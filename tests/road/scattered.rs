@@ -152,7 +152,7 @@ impl Both {
             off.abs() < TOTAL + 3.0 * total.std_error / total.reference,
             "{off}"
         );
-        judge(&[total], Spread::Repetitions(8), 0.01)
+        judge(&[total], Spread::Repetitions(8), 0.0125)
     }
 
     /// All clusters one by one, and Σz².

@@ -162,20 +162,22 @@ fn distance(a: &[f64], b: &[f64]) -> f64 {
         .fold(0.0, f64::max)
 }
 
-/// Points that fill the unit cube evenly: multiples of powers of 1/φ, φ^(d+1) = φ + 1, folded to one turn.
+/// Points that fill the unit cube evenly: digits of the number in as many prime bases, read backwards.
 ///
-/// Source: additive recurrence of Kronecker and Weyl; this choice of irrational numbers by M. Roberts (2018), from memory.
+/// Source: J. H. Halton, Numer. Math. 2, 84 (1960), from memory; the tests hold its evenness.
 fn spread_point(number: usize, keys: usize) -> Vec<f64> {
-    let power = keys as f64 + 1.0;
-    let mut phi = 1.5_f64;
-    for _ in 0..64 {
-        phi = (1.0 + phi).powf(1.0 / power);
-    }
-    (1..=keys)
-        .map(|key| {
-            let step = phi.powf(-(key as f64));
-            (0.5 + step * (number as f64)).fract()
-        })
+    const BASES: [usize; 16] = [2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53];
+    let inverse = |base: usize| {
+        let (mut left, mut share, mut sum) = (number + 1, 1.0, 0.0);
+        while left > 0 {
+            share /= base as f64;
+            sum += share * (left % base) as f64;
+            left /= base;
+        }
+        sum
+    };
+    (0..keys)
+        .map(|key| inverse(BASES[key % BASES.len()]))
         .collect()
 }
 

@@ -37,7 +37,7 @@ pub struct StencilSummary {
     pub true_share: f64,
     /// Median of how far half the open film ends from where it was drawn, into the opening, m.
     pub off_m: f64,
-    /// Narrowest line that reaches the wanted thickness in its middle.
+    /// Narrowest line that reaches the wanted thickness in its middle, as wide as it mostly is.
     pub narrowest_line: Option<Finest>,
     /// Widest line that does not.
     pub widest_short_line: Option<Finest>,
@@ -156,7 +156,7 @@ fn sentences(summary: &StencilSummary, want_m: Option<f64>) -> Vec<String> {
         100.0 * summary.true_share
     )];
     if let Some(want_m) = want_m {
-        let want = format!("{:.3} nm", significant(want_m * 1e9));
+        let want = format!("{} nm", super::figures::three(want_m * 1e9));
         let mut finest = |what: &str, reaches: &Option<Finest>, fails: &Option<Finest>| {
             match (reaches, fails) {
                 (Some(yes), Some(no)) => said.push(format!(

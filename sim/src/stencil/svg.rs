@@ -16,6 +16,18 @@ use usvg::tiny_skia_path::{PathSegment, Point, Transform};
 
 const FILL_THEM: &str = "fill the shapes that are to be cut, or turn strokes into paths";
 
+/// Where XML is broken; a text that stops early is so at its end.
+fn place_of(error: &roxmltree::Error, text: &str) -> ArtworkPlace {
+    if matches!(error, roxmltree::Error::UnexpectedEndOfStream) {
+        let last = text.lines().last().unwrap_or_default();
+        let count = |n: usize| u64::try_from(n).unwrap_or(u64::MAX);
+        let row = count(text.lines().count()).max(1);
+        return ArtworkPlace::Column(row, count(last.chars().count()) + 1);
+    }
+    let at = error.pos();
+    ArtworkPlace::Column(at.row.into(), at.col.into())
+}
+
 pub(super) fn read(bytes: &[u8], unit_m: Option<f64>) -> Result<Artwork, Fault> {
     if bytes.starts_with(&[0x1f, 0x8b]) {
         let why = "it is compressed, as .svgz is";
@@ -25,14 +37,11 @@ pub(super) fn read(bytes: &[u8], unit_m: Option<f64>) -> Result<Artwork, Fault> 
         why: "bytes that are no characters",
     })?;
     // entities may multiply: none are needed, and none are taken
-    let document = roxmltree::Document::parse(text).map_err(|error| {
-        let at = error.pos();
-        Fault {
-            place: ArtworkPlace::Column(at.row.into(), at.col.into()),
-            problem: ArtworkProblem::Xml {
-                why: error.to_string(),
-            },
-        }
+    let document = roxmltree::Document::parse(text).map_err(|error| Fault {
+        place: place_of(&error, text),
+        problem: ArtworkProblem::Xml {
+            why: error.to_string(),
+        },
     })?;
     let root = document.root_element();
     if root.tag_name().name() != "svg" {

@@ -221,8 +221,10 @@ impl Run<'_> {
             .zip(&scattered.thickness_m)
             .map(whole_m)
             .collect();
+        // where the walk ended short of what is asked, more than that of the rest would be in vain
+        let reached = self.accuracy_with(aim, &straight_m, &scattered);
         let straight = Aim {
-            accuracy: aim.accuracy * STRAIGHT_SHARE,
+            accuracy: aim.accuracy.max(reached / SCATTERED_SHARE) * STRAIGHT_SHARE,
             floor_m: Some(self.floor_of(aim, &rough)),
             beside_m: &scattered.thickness_m,
             ..*aim
@@ -353,12 +355,12 @@ impl Run<'_> {
                     continue;
                 }
                 let accuracy = tally::accuracy_of(&now.0, aim);
-                if accuracy <= self.settings.accuracy {
+                if accuracy <= aim.accuracy {
                     return (Stopped::Reached, now.0, now.1);
                 }
                 // Short of the mark: draw more lines in another round or, where a little is missing or more
                 // is not possible, go on with further scramblings.
-                if accuracy <= self.settings.accuracy * LITTLE {
+                if accuracy <= aim.accuracy * LITTLE {
                     continue;
                 }
                 let raised = pilot::raise(&effort, &now.0, aim);

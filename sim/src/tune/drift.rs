@@ -196,7 +196,7 @@ mod tests {
 
     #[test]
     fn a_log_reads_as_it_was_written() {
-        let entries = log(&[1.0, 0.95, 1.1]);
+        let entries = log(&[1.0, 0.95, 1.25]);
         assert_eq!(read(&written(&entries)).unwrap(), entries);
         let wrong = read("run,plan,coupon,predicted_nm,measured_nm\n1,a,b,100,-3\n").unwrap_err();
         assert!(

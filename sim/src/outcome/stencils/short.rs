@@ -18,16 +18,12 @@ pub(super) fn tell(
 ) {
     let dots = dots(film, shapes);
     let looked: Vec<Looked> = film.edges.profiles.iter().filter_map(Looked::at).collect();
-    let is_dot = |l: &Looked| {
-        l.profile
-            .station
-            .opening
-            .is_some_and(|opening| dots[opening])
-    };
+    let openings = openings(&looked);
     let finest = |dot: bool, reaches: bool| {
-        let fitting = looked
+        let fitting = openings
             .iter()
-            .filter(|l| is_dot(l) == dot && l.reaches(want_m) == reaches);
+            .filter(|(opening, l)| dots[*opening] == dot && l.reaches(want_m) == reaches)
+            .map(|(_, l)| *l);
         let by_width = |a: &&Looked, b: &&Looked| a.width_m.total_cmp(&b.width_m);
         let chosen = if reaches {
             fitting.min_by(by_width)
@@ -76,6 +72,23 @@ impl<'a> Looked<'a> {
         let across_m = self.profile.station.across_m.unwrap_or(self.width_m);
         0.5 * self.profile.station.step_m * across_m.min(2.0 * self.width_m)
     }
+}
+
+/// The place of every opening where it is as wide as it mostly is: the median of what its stations find. A pointed tip
+/// is no line.
+fn openings<'l, 'a>(looked: &'l [Looked<'a>]) -> Vec<(usize, &'l Looked<'a>)> {
+    let mut of: std::collections::BTreeMap<usize, Vec<&Looked<'a>>> = Default::default();
+    for one in looked {
+        if let Some(opening) = one.profile.station.opening {
+            of.entry(opening).or_default().push(one);
+        }
+    }
+    of.into_iter()
+        .map(|(opening, mut places)| {
+            places.sort_by(|a, b| a.width_m.total_cmp(&b.width_m));
+            (opening, places[places.len() / 2])
+        })
+        .collect()
 }
 
 /// Per shape: whether it is a dot.
