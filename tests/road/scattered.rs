@@ -306,7 +306,7 @@ fn the_default_method_says_gas_and_its_parts_like_firing() {
     let (audit, audit_error) = auto.tally.audit_part_mean_m[0];
     let means = measured("mean".to_owned(), (mean, error), (audit, audit_error));
     judge(&[means], Spread::Known, 0.03).unwrap();
-    assert_eq!(auto.tally.balance.emitted, 600_000);
+    assert_eq!(auto.tally.balance.emitted, 300_000);
 }
 
 /// Seeds, and every so many facets of the cup: they lie in groups of their own.

@@ -124,18 +124,16 @@ fn finish(result: Result<Exit, Failure>) -> u8 {
 fn refuse(error: &clap::Error) -> u8 {
     if error.kind() == ErrorKind::InvalidSubcommand
         && let Some(ContextValue::String(typed)) = error.get(ContextKind::InvalidSubcommand)
-    {
-        if std::path::Path::new(typed)
+        && std::path::Path::new(typed)
             .extension()
             .is_some_and(|extension| extension.eq_ignore_ascii_case("toml"))
-        {
-            say::tell(&format!(
-                "evenfall: {0} is no command; `evenfall coat {0}` coats that plan, `evenfall check \
+    {
+        say::tell(&format!(
+            "evenfall: {0} is no command; `evenfall coat {0}` coats that plan, `evenfall check \
                  {0}` explains it",
-                diagnose::printable_line(typed)
-            ));
-            return 2;
-        }
+            diagnose::printable_line(typed)
+        ));
+        return 2;
     }
     // A closed stdout or stderr leaves nobody to tell.
     let _ = error.print();

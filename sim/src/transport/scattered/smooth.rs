@@ -11,7 +11,6 @@ use super::features::{FEATURES, Features};
 use super::fit::Fit;
 use super::tree::Tree;
 use rayon::prelude::*;
-use std::ops::Range;
 
 /// What a change of direction is worth as a change of place, in sizes of the part, tree by tree.
 const LENGTHS: [f64; 3] = [0.075, 0.15, 0.3];
@@ -156,7 +155,12 @@ impl Smoother {
                 .map(|run| self.group(&tree.order[run.clone()], films))
                 .collect();
             for (run, found) in groups.into_iter().zip(found) {
-                self.give(&tree.order, run, &found, share, &mut smoothed);
+                let facets = &tree.order[run];
+                for (film, found) in smoothed.iter_mut().zip(found.chunks(facets.len())) {
+                    for (&facet, value) in facets.iter().zip(found) {
+                        film[facet as usize] += share * value;
+                    }
+                }
             }
         }
         smoothed
@@ -173,22 +177,6 @@ impl Smoother {
             found.resize(before + facets.len(), 0.0);
         }
         found
-    }
-
-    fn give(
-        &self,
-        order: &[u32],
-        run: Range<usize>,
-        found: &[f64],
-        share: f64,
-        smoothed: &mut [Vec<f64>],
-    ) {
-        let facets = &order[run];
-        for (film, found) in smoothed.iter_mut().zip(found.chunks(facets.len())) {
-            for (&facet, value) in facets.iter().zip(found) {
-                film[facet as usize] += share * value;
-            }
-        }
     }
 
     /// Area of groups at a level, m².
