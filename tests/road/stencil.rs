@@ -143,7 +143,8 @@ fn fire_alone_and_gas_meet_the_sheet_too() {
     let plan = bench(&drawing(WINDOW), "sheet = \"0.1 mm\"\nsticking = 0.5").step(1.0, "");
     let fired = plan.coat(&Asked {
         method: Method::Auto,
-        ..Asked::fire(200_000)
+        atoms: 20_000,
+        ..Asked::gather(0.2)
     });
     assert!(fired.tally.balance.mask > 0);
     assert!(fired.tally.stencils.is_empty());
