@@ -9,8 +9,8 @@ struct View {
     eye: vec4<f32>,
     // chamber frame: what is in front of the plane, n·x > w, is cut away; n = 0: nothing
     cut: vec4<f32>,
-    // a bit for each shutter that is not there
-    open_shutters: vec4<u32>,
+    // a bit for each shutter or stencil that is not drawn
+    hidden_screens: vec4<u32>,
     // width and height of the picture and half the width of lines, pixels
     screen: vec4<f32>,
 };
@@ -29,7 +29,7 @@ struct Corner {
     @location(0) position: vec3<f32>,
     // facet number, or a colour
     @location(1) what: u32,
-    // 1: a line drawn a little nearer than it is; 2: painted by facet; 4, 8: seen from its front, its back only; from bit 8 on: number of the shutter
+    // 1: a line drawn a little nearer than it is; 2: painted by facet; 4, 8: seen from its front, its back only; from bit 8 on: number of the shutter or stencil
     // it belongs to, plus one; from bit 16 on: number of its place
     @location(2) kind: u32,
 };
@@ -52,8 +52,8 @@ fn corner(in: Corner) -> Seen {
     var out: Seen;
     out.clip = view.clip_from_chamber * place;
     out.chamber = place.xyz;
-    let shutter = in.kind >> 8u & 255u;
-    if (shutter > 0u && (view.open_shutters.x >> ((shutter - 1u) & 31u) & 1u) != 0u) {
+    let screen = in.kind >> 8u & 255u;
+    if (screen > 0u && (view.hidden_screens.x >> ((screen - 1u) & 31u) & 1u) != 0u) {
         out.clip = vec4<f32>(0.0, 0.0, -1.0, 1.0);
     }
     out.sign = PLAIN;

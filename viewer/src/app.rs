@@ -4,6 +4,7 @@
 //! ([`job`]) and hands back whole outcomes.
 
 mod action;
+mod around;
 mod asked;
 pub mod document;
 mod errand;
@@ -20,6 +21,7 @@ use crate::stage::pick::Spot;
 use crate::stage::ruler::Spread;
 use crate::stage::sight::{Sight, sight};
 pub use action::{Action, Taken};
+pub use around::Around;
 pub use asked::{Asked, UNITS};
 use document::{Change, Document};
 use errand::{Ended, Errands};
@@ -88,6 +90,8 @@ pub struct State {
     pub meter: Option<Meter>,
     /// What the pinned spot sees at the playhead.
     pub sight: Option<Sight>,
+    /// Which tilt would bring its region more.
+    pub around: Option<Around>,
     /// A mesh that waits for its unit.
     pub asked: Option<Asked>,
     /// Edits of an earlier session that were not saved.
@@ -109,6 +113,8 @@ pub struct State {
     meshes: job::Store,
     /// Names of regions and probes are written on the stage.
     pub names: bool,
+    /// Stencils are drawn over what they lie on.
+    pub sheets: bool,
     /// The playhead runs by itself.
     pub plays: bool,
     /// What rides with a part is moved along with it by the grips.
@@ -143,6 +149,7 @@ impl State {
             spot: None,
             meter: None,
             sight: None,
+            around: None,
             asked: None,
             left: None,
             settings: Settings::default(),
@@ -155,6 +162,7 @@ impl State {
             errands: Errands::default(),
             meshes: job::Store::default(),
             names: true,
+            sheets: true,
             plays: false,
             carries: true,
             grips: false,
@@ -204,6 +212,7 @@ impl State {
             Action::LookFrom(side) => self.orbit.look_from(side),
             Action::Fit => self.fit(),
             Action::Names(names) => self.names = names,
+            Action::Sheets(sheets) => self.sheets = sheets,
             Action::Grips(grips) => {
                 self.grips = grips;
                 self.nudge = None;
@@ -235,7 +244,7 @@ impl State {
 
     /// Takes what the run has sent, and notices files that were changed from outside; true when something is new.
     pub fn refresh(&mut self) -> bool {
-        let mut new = self.hear_meter();
+        let mut new = self.hear_meter() | self.hear_around();
         while let Some(message) = self.job.as_ref().and_then(Job::next) {
             new = true;
             match message {
@@ -292,6 +301,7 @@ impl State {
         self.sight = shown
             .zip(self.spot.as_ref())
             .and_then(|(shown, spot)| sight(shown, spot, self.time_s));
+        self.ask_around();
     }
 
     fn show(&mut self, shown: Arc<Shown>) {

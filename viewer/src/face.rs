@@ -12,7 +12,7 @@ use crate::panel;
 use crate::stage::Shown;
 use crate::stage::paint::{self, Paint};
 use crate::stage::ruler::Spread;
-use crate::stage::solids::Solids;
+use crate::stage::solids::{Screen, Solids};
 use egui::epaint::ImageDelta;
 use egui::epaint::textures::TextureOptions;
 use egui::{Color32, ColorImage, Context, FullOutput, ImageData, Rect, TextureId};
@@ -104,8 +104,8 @@ pub struct Face {
     renderer: Renderer,
     painter: Painter,
     picture: Option<TextureId>,
-    /// What the painter holds, and the shutters in it.
-    loaded: Option<(Arc<Shown>, Vec<String>)>,
+    /// What the painter holds, and the screens in it.
+    loaded: Option<(Arc<Shown>, Vec<Screen>)>,
     /// What the colours on it mean, at which time, against which other map.
     painted: Option<Painted>,
     /// What the picture shows: version of the stage, its size, its background.
@@ -165,18 +165,21 @@ impl Face {
         }
         self.load(state, shown);
         let shut = shown.shut_at(state.time_s);
-        let shutters = self.loaded.iter().flat_map(|(_, shutters)| shutters);
-        let open_shutters = shutters
+        let screens = self.loaded.iter().flat_map(|(_, screens)| screens);
+        let hidden_screens = screens
             .take(32)
             .enumerate()
-            .filter(|(_, name)| !shut.contains(name))
+            .filter(|(_, screen)| match screen {
+                Screen::Shutter(name) => !shut.contains(name),
+                Screen::Stencil => !state.sheets,
+            })
             .fold(0, |bits, (number, _)| bits | 1 << number);
         let view = View {
             clip_from_chamber: state.orbit.clip_from_chamber(state.aspect),
             places: state.places(shown),
             eye_m: state.orbit.eye_m(),
             cut: state.cut_plane(),
-            open_shutters,
+            hidden_screens,
             line_width: LINE * ctx.pixels_per_point(),
             background: [background.r(), background.g(), background.b()],
         };
@@ -220,7 +223,7 @@ impl Face {
         } else {
             let solids = Solids::of(&shown.outcome);
             self.painter.load(&self.gpu, &solids, &colours);
-            self.loaded = Some((Arc::clone(shown), solids.shutters));
+            self.loaded = Some((Arc::clone(shown), solids.screens));
         }
         self.painted = Some(painted);
     }

@@ -23,13 +23,21 @@ pub fn all(ui: &mut Ui, state: &State, picture: Option<egui::TextureId>) -> Vec<
     let wanted = &mut actions;
     Panel::top("top").show(ui, |ui| top::show(ui, state, wanted));
     Panel::bottom("time strip").show(ui, |ui| strip::show(ui, state, wanted));
-    Panel::left("setup")
-        .default_size(300.0)
-        .min_size(270.0)
-        .show(ui, |ui| setup::show(ui, state, wanted));
-    Panel::right("findings")
-        .default_size(300.0)
-        .show(ui, |ui| findings::show(ui, state, wanted));
+    let room = ui.available_width();
+    if room >= NARROW {
+        Panel::left("setup")
+            .default_size(300.0)
+            .min_size(270.0)
+            .show(ui, |ui| setup::show(ui, state, wanted));
+        Panel::right("findings")
+            .default_size(300.0)
+            .show(ui, |ui| findings::show(ui, state, wanted));
+    } else {
+        Panel::right("setup or findings")
+            .default_size(0.5 * room)
+            .size_range(200.0..=0.6 * room)
+            .show(ui, |ui| either(ui, state, wanted));
+    }
     CentralPanel::default()
         .frame(Frame::NONE)
         .show(ui, |ui| stage::show(ui, state, picture, wanted));
@@ -37,6 +45,35 @@ pub fn all(ui: &mut Ui, state: &State, picture: Option<egui::TextureId>) -> Vec<
     offer(ui, state, wanted);
     keys(ui, state, wanted);
     actions
+}
+
+/// With less room the two side panels share one place, points.
+const NARROW: f32 = 860.0;
+
+/// Which side panel is seen where there is room for one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Seen {
+    Setup,
+    #[default]
+    Findings,
+}
+
+/// Its key in egui's memory.
+pub const SEEN: &str = "the side panel that is seen";
+
+/// One of the two side panels.
+fn either(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
+    let id = egui::Id::unique(SEEN);
+    let mut seen: Seen = ui.data(|data| data.get_temp(id)).unwrap_or_default();
+    ui.horizontal(|ui| {
+        ui.selectable_value(&mut seen, Seen::Setup, "Setup");
+        ui.selectable_value(&mut seen, Seen::Findings, "Findings");
+    });
+    ui.data_mut(|data| data.insert_temp(id, seen));
+    match seen {
+        Seen::Setup => setup::show(ui, state, wanted),
+        Seen::Findings => findings::show(ui, state, wanted),
+    }
 }
 
 /// Asks for the unit of a mesh, showing what size each would give.

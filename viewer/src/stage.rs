@@ -7,6 +7,7 @@ pub mod pick;
 pub mod ruler;
 pub mod sight;
 pub mod solids;
+pub mod tilts;
 
 use evenfall_sim::emission::{EmissionLaw, Footprint};
 use evenfall_sim::outcome::colour::Scale;
@@ -264,6 +265,11 @@ impl Shown {
             .and_then(|step| step.power.get(source));
         let source = self.outcome.sources.get(source);
         source.map_or(0.0, |source| source.atoms_per_second) * power.copied().unwrap_or(0.0)
+    }
+
+    /// True where a stencil is in the way of something.
+    pub fn has_stencil(&self) -> bool {
+        self.outcome.bodies.iter().any(|body| body.kind == "mask")
     }
 
     /// True for the name of a shutter.

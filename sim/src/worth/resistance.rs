@@ -33,7 +33,7 @@ pub struct Contact {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum NoPath {
     /// A contact (0 or 1) touches no film that conducts.
-    #[error("contact {} touches no film that conducts (bare, or thin enough to be islands); pick a place with film", .0 + 1)]
+    #[error("the {} needle touches no film that conducts (bare, or thin enough to be islands); pick a place with film", if *.0 == 0 { "first" } else { "second" })]
     Bare(usize),
     /// Bare ground lies all the way between the contacts.
     #[error(

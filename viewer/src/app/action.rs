@@ -52,6 +52,8 @@ pub enum Action {
     Fit,
     /// Names of regions and probes are written on the stage, or not.
     Names(bool),
+    /// Stencils are drawn, or what lies under them is seen bare.
+    Sheets(bool),
     /// Grips to move the part are shown, or not.
     Grips(bool),
     /// A part is being dragged: its number and riding_from_part; none: it is let go.

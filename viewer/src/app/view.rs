@@ -36,6 +36,7 @@ impl State {
             time_s: self.time_s,
             cut: self.cut,
             names: self.names,
+            sheets: self.sheets,
             spot: self.spot,
             sight: self.sight.clone(),
             settings: self.settings,

@@ -21,8 +21,8 @@ enum Theme {
 /// Arguments of `evenfall show`.
 #[derive(Debug, Args)]
 pub struct Arguments {
-    /// A plan (.toml), an outcome folder, or its coat.evenfall
-    #[arg(value_name = "PLAN or OUTCOME")]
+    /// A plan (.toml), an outcome folder or its coat.evenfall, or a mesh, which begins a plan
+    #[arg(value_name = "PLAN, OUTCOME or MESH")]
     open: Option<PathBuf>,
     /// Draw the window into this PNG file instead of opening it; needs no display
     #[arg(long, value_name = "FILE")]
@@ -68,13 +68,16 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
             std::thread::sleep(Duration::from_millis(20));
             state.refresh();
         }
-        if state.shown.is_none() {
-            let why = state.trouble.first().map(|trouble| trouble.message.clone());
-            let why = why.or(state.note.clone()).unwrap_or_default();
-            return Err(Failure::Unusable(format!(
-                "{why}; `evenfall check {}` says more",
-                path.display()
-            )));
+        // a mesh without a unit asks for it, which the picture shows
+        if state.shown.is_none() && state.asked.is_none() {
+            return Err(Failure::Unusable(match state.trouble.first() {
+                Some(trouble) => format!(
+                    "{}; `evenfall check {}` says more",
+                    trouble.message,
+                    path.display()
+                ),
+                None => state.note.unwrap_or_default(),
+            }));
         }
     }
     let shot = Shot {

@@ -24,8 +24,8 @@ pub struct View {
     pub eye_m: DVec3,
     /// Cuts away what is in front of this plane: normal, and its height along it, m.
     pub cut: Option<(DVec3, f64)>,
-    /// A bit for each shutter ([`Solids::shutters`]) that is not there.
-    pub open_shutters: u32,
+    /// A bit for each screen ([`Solids::screens`]) that is not drawn.
+    pub hidden_screens: u32,
     /// Width of lines, pixels.
     pub line_width: f32,
     /// Background, RGB.
@@ -50,7 +50,7 @@ struct Uniform {
     clip_from_chamber: Mat4,
     eye: Vec4,
     cut: Vec4,
-    open_shutters: [u32; 4],
+    hidden_screens: [u32; 4],
     screen: Vec4,
 }
 
@@ -211,7 +211,7 @@ impl Painter {
             cut: view
                 .cut
                 .map_or(Vec4::ZERO, |(n, height)| n.extend(height).as_vec4()),
-            open_shutters: [view.open_shutters, 0, 0, 0],
+            hidden_screens: [view.hidden_screens, 0, 0, 0],
             screen: screen(size, view.line_width),
         };
         gpu.queue

@@ -1,17 +1,17 @@
 //! Findings: headline, distribution, causes, the pinned spot, coupons, regions, probes, warnings.
 
+mod spot;
 mod table;
 
 use crate::app::{Action, State};
 use crate::stage::Shown;
-use crate::stage::paint::{SHARES, thickness_at};
+use crate::stage::paint::SHARES;
 use egui::{Grid, RichText, ScrollArea, Ui};
 use egui_plot::{Bar, BarChart, GridMark, Line, Plot, PlotPoints, VLine};
 use evenfall_sim::outcome::colour::round_step;
-use evenfall_sim::outcome::figures::{percent, significant, three, trimmed, with_error};
+use evenfall_sim::outcome::figures::{percent, three, trimmed, with_error};
 use evenfall_sim::outcome::reading::Reading;
 use evenfall_sim::outcome::report::worth_sentences;
-use evenfall_sim::outcome::survey::Standing;
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
@@ -56,7 +56,7 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
             }
         });
         ui.separator();
-        spot(ui, state, shown, wanted);
+        spot::show(ui, state, shown, wanted);
         ui.separator();
         distribution(ui, shown, reading);
         ui.separator();
@@ -68,6 +68,12 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
             ui.label(RichText::new(what).strong());
             ui.label(sentence);
         }
+        for stencil in &shown.outcome.summary.stencils {
+            ui.label(RichText::new(format!("Stencil {}", stencil.name)).strong());
+            for sentence in &stencil.sentences {
+                ui.label(sentence);
+            }
+        }
         for warning in &shown.outcome.summary.warnings {
             ui.label(format!("Warning: {warning}"));
         }
@@ -78,121 +84,6 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
 pub fn film_with_error(reading: Reading, film_m: f64, std_error_m: f64) -> String {
     let both = with_error(reading.film(film_m), reading.film(std_error_m));
     format!("{both} {}", reading.film_unit())
-}
-
-/// What is known of the pinned spot.
-fn spot(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>) {
-    let Some(spot) = &state.spot else {
-        ui.label("Click on a part to pin a spot: why it gets what it gets.");
-        return;
-    };
-    let Some(patch) = shown.survey.patches.get(spot.patch) else {
-        return;
-    };
-    let reading = state.settings.reading;
-    let facet = shown.facet(spot.patch);
-    ui.label(RichText::new("Pinned spot").strong());
-    ui.label(match patch.standing {
-        Standing::Unreached => "no film: proved unreached".to_owned(),
-        Standing::Uncounted => "not counted: inside another solid".to_owned(),
-        Standing::NoneSeen => format!(
-            "no film was seen; likely below {}",
-            reading.film_in_words(2.0 * patch.std_error_m)
-        ),
-        _ => {
-            let film_m = thickness_at(shown, spot.patch, state.time_s);
-            film_with_error(reading, film_m, patch.std_error_m)
-        }
-    });
-    if let Some(ratio) = state.look(shown).ratio(spot.patch) {
-        ui.label(format!("{} times as much as in A", three(ratio)));
-    }
-    if let Some(facet) = facet
-        && facet.incidence_rad.is_finite()
-    {
-        ui.label(format!(
-            "mean incidence {:.0}°",
-            facet.incidence_rad.to_degrees()
-        ));
-    }
-    Grid::new("shares of the spot")
-        .num_columns(2)
-        .show(ui, |ui| {
-            for (name, &share) in SHARES.iter().zip(&patch.shares) {
-                if share >= 0.005 {
-                    ui.label(*name);
-                    ui.label(format!("{:.0} %", 100.0 * share));
-                    ui.end_row();
-                }
-            }
-        });
-    seen(ui, state, shown);
-    meter(ui, state, wanted);
-    if ui.button("Unpin").clicked() {
-        wanted.push(Action::Pin(None));
-    }
-}
-
-/// A meter with one needle on the part and the other on the pinned spot.
-fn meter(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
-    let Some(meter) = &state.meter else {
-        let tip = "One needle of a meter stays here; then pin another spot to read the resistance between the two";
-        if ui.button("Put a needle here").on_hover_text(tip).clicked() {
-            wanted.push(Action::Needle(state.spot));
-        }
-        return;
-    };
-    ui.label(match (&meter.told, state.spot == Some(meter.from)) {
-        (Some(told), false) => format!("Resistance: {told}"),
-        (None, false) => "Resistance: being worked out".to_owned(),
-        (_, true) => {
-            "One needle is here. Pin another spot of this part to read the resistance.".to_owned()
-        }
-    });
-    if ui.button("Take the needles off").clicked() {
-        wanted.push(Action::Needle(None));
-    }
-}
-
-/// What the pinned spot sees of the sources, and what would bring it more.
-fn seen(ui: &mut Ui, state: &State, shown: &Shown) {
-    let Some(sight) = &state.sight else { return };
-    ui.label(format!(
-        "At this moment {} of the open flux arrives",
-        percent(sight.share)
-    ));
-    if shown.outcome.rotations.is_empty() {
-        ui.label("Nothing turns in this plan.");
-    } else if sight.better.is_none() {
-        ui.label("No other angle of the first rotation would bring much more.");
-    }
-    if let Some((angle_rad, share)) = sight.better {
-        ui.label(format!(
-            "Turned to {:.0}° it would be {}",
-            angle_rad.to_degrees(),
-            percent(share)
-        ));
-    }
-    if let Some(tilt) = &sight.tilt {
-        let letter = ["x", "y", "z"][tilt.axis];
-        let [now, then] = [tilt.now_rad, tilt.then_rad].map(|rad| {
-            let degrees = rad.to_degrees();
-            format!("{:.0}°", degrees + 0.0)
-        });
-        let more = if tilt.times.is_finite() {
-            format!("about {} times as much", significant(tilt.times, 2))
-        } else {
-            "metal, and now it gets none".to_owned()
-        };
-        ui.label(format!(
-            "With turn {letter} at {then} instead of {now} this spot would get {more}; the rest of the part may \
-             not: try it, with Keep as A."
-        ));
-    }
-    ui.label(
-        "Lines to the source: blue, solid: metal comes; red, long dashes: a part is in the way; orange, short dashes: \
-         a fixture is; grey dots: the spot looks the other way.",
-    );
 }
 
 /// Round marks for an axis of a plot, so many at least.

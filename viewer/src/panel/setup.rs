@@ -24,7 +24,10 @@ pub fn go_to_trouble(ui: &Ui, state: &State) {
     let mut troubled = sections.filter(troubled);
     if let Some(section) = troubled.next() {
         let id = Id::unique(GO_TO);
-        ui.data_mut(|data| data.insert_temp(id, section.title.clone()));
+        ui.data_mut(|data| {
+            data.insert_temp(id, section.title.clone());
+            data.insert_temp(Id::unique(super::SEEN), super::Seen::Setup);
+        });
     }
 }
 

@@ -17,6 +17,7 @@ use egui::{
 };
 pub use figure::figure;
 use glam::{DVec2, DVec3};
+pub use grips::turned;
 pub use marks::note;
 
 /// Shows the stage.
@@ -27,6 +28,8 @@ pub fn show(
     wanted: &mut Vec<Action>,
 ) {
     let fill = ui.visuals().panel_fill;
+    // a row of tools that is too long for it must not push the stage out of the window
+    let room = ui.available_width();
     let spacing = std::mem::replace(&mut ui.spacing_mut().item_spacing.y, 0.0);
     egui::Frame::NONE
         .fill(fill)
@@ -38,13 +41,15 @@ pub fn show(
         });
     let legend = state.shown.as_ref().map(|shown| {
         let legend = paint::paint_legend(&state.look(shown), state.paint);
-        (shown, legend, legend::is_in_the_way(ui.available_size()))
+        let size = Vec2::new(room, ui.available_height());
+        (shown, legend, legend::is_in_the_way(size))
     });
     if let Some((shown, legend, true)) = &legend {
-        let strip = legend::strip(ui, legend);
+        let strip = legend::strip(ui, room, legend);
         scale::under(&strip, state, shown, wanted);
     }
-    let (rect, response) = ui.allocate_exact_size(ui.available_size(), Sense::click_and_drag());
+    let size = Vec2::new(room, ui.available_height());
+    let (rect, response) = ui.allocate_exact_size(size, Sense::click_and_drag());
     response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Image, true, "Stage"));
     let aspect = f64::from(rect.width() / rect.height().max(1.0));
     if (aspect - state.aspect).abs() > 1e-6 {

@@ -15,7 +15,7 @@ const SAYING: f32 = 460.0;
 /// Shows the bar.
 pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
     let mut has_room = true;
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         if ui.button("Open…").on_hover_text("Ctrl+O").clicked() {
             wanted.push(Action::Browse);
         }
@@ -49,14 +49,14 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
         let tip = "The folder that `evenfall coat` writes, with report and bench card";
         button(ui, "Write outcome", whole, tip, Action::Write);
         settings(ui, state, wanted);
-        has_room = ui.available_width() >= SAYING;
+        has_room = ui.available_size_before_wrap().x >= SAYING;
         if has_room {
             ui.separator();
             saying(ui, state, wanted);
         }
     });
     if !has_room {
-        ui.horizontal(|ui| saying(ui, state, wanted));
+        ui.horizontal_wrapped(|ui| saying(ui, state, wanted));
     }
 }
 

@@ -3,7 +3,7 @@
 use super::Shown;
 use super::ruler::{Ruler, Spread};
 use evenfall_sim::outcome::colour::{self, Scale};
-use evenfall_sim::outcome::figures::whole;
+use evenfall_sim::outcome::figures::{percent, whole};
 use evenfall_sim::outcome::reading::Reading;
 use evenfall_sim::outcome::survey::{Patch, Standing, Wish};
 use evenfall_sim::outcome::worth::map::Verdict;
@@ -28,6 +28,9 @@ pub const SHARES: [&str; 7] = [
     "blocked by a shutter",
     "scattered by the gas",
 ];
+
+/// Number of the share that a stencil takes.
+const STENCIL: usize = 4;
 
 /// What is painted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -145,9 +148,15 @@ impl Paint {
         let told = Verdict::ALL.into_iter();
         let told = told.filter(|verdict| verdict.is_told(&shown.outcome));
         all.extend(told.map(Self::Worth));
-        let may_be = |share: &usize| *share != 4; // no stencil in this version
+        let has_stencil = shown.has_stencil();
+        let may_be = |share: &usize| *share != STENCIL || has_stencil;
         all.extend((0..SHARES.len()).filter(may_be).map(Self::Share));
         all
+    }
+
+    /// True where thickness is painted, on a scale that can be chosen.
+    pub fn is_thickness(self) -> bool {
+        matches!(self, Self::Thickness | Self::Metal(_) | Self::Step(_))
     }
 
     /// Name for a list.
@@ -191,6 +200,32 @@ struct Place<'a> {
     /// Number of the patch.
     index: usize,
     patch: &'a Patch,
+}
+
+/// What is painted of a patch in words; nothing where its thickness and shares, told anyway, say it.
+pub fn told(look: &Look, paint: Paint, patch: usize) -> Option<String> {
+    let (shown, reading) = (look.shown, look.reading);
+    let film = shown.survey.patches.get(patch)?;
+    let part = &shown.outcome.parts[film.part];
+    let number = patch - shown.survey.first_of_part[film.part];
+    match paint {
+        Paint::Worth(verdict) => verdict.in_words(*shown.worth(verdict).get(patch)?),
+        Paint::Error => {
+            let share = film.std_error_m / film.thickness_m;
+            (share.is_finite()).then(|| format!("standard error {}", percent(share)))
+        }
+        Paint::Metal(metal) => {
+            let film_m = f64::from(*part.by_metal_m.get(metal)?.get(number)?);
+            let name = &shown.outcome.metal_names[metal];
+            Some(format!("{name} {}", reading.film_in_words(film_m)))
+        }
+        Paint::Step(step) => {
+            let film_m = grown_m(part, number, (step, 1.0)) - grown_m(part, number, (step, 0.0));
+            let film = reading.film_in_words(film_m);
+            Some(format!("step {} brings {film}", step + 1))
+        }
+        Paint::Thickness | Paint::Incidence | Paint::Share(_) | Paint::Ratio => None,
+    }
 }
 
 /// Colours and signs of all patches at the playhead.
@@ -366,10 +401,16 @@ pub fn paint_legend(look: &Look, paint: Paint) -> Legend {
                 title: format!("thickness, {}", reading.film_unit()),
                 ticks: ruler.ticks(reading),
                 clamps: ruler.clamps(),
-                want: look.shown.scale.want_m.map(|want_m| {
-                    let want = reading.asked_in_words(want_m);
-                    (ruler.fraction(want_m), format!("wanted {want}"))
-                }),
+                // a mark at an end would say that the end is wanted
+                want: look
+                    .shown
+                    .scale
+                    .want_m
+                    .filter(|want_m| (ruler.low_m()..=ruler.scale.high_m).contains(want_m))
+                    .map(|want_m| {
+                        let want = reading.asked_in_words(want_m);
+                        (ruler.fraction(want_m), format!("wanted {want}"))
+                    }),
                 about_middle: false,
             }
         }

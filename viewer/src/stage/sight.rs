@@ -125,22 +125,7 @@ const AROUND: u32 = 8;
 /// What rides with the part is taken to go along with it, out of the way.
 fn tilt(shown: &Shown, spot: &Spot, angles_rad: &[f64], now: &Stand) -> Option<Tilt> {
     let pose = Pose::of(&now.placed[spot.part]);
-    let step = shown.outcome.steps.get(now.step)?;
-    let turns = step.turns.first().is_some_and(|turns| turns.abs() >= 1.0);
-    let gets = |pose: &Pose| -> f64 {
-        let mut stand = now.clone();
-        stand.placed[spot.part] = pose.affine();
-        stand.without_riders = true;
-        let count = if turns { AROUND } else { 1 };
-        let of = |number: u32| {
-            let mut angles = angles_rad.to_vec();
-            if turns {
-                angles[0] = TAU * f64::from(number) / f64::from(AROUND);
-            }
-            look(shown, spot, &angles, &stand).1.arrives
-        };
-        (0..count).map(of).sum::<f64>() / f64::from(count)
-    };
+    let gets = |pose: &Pose| gets(shown, spot, (angles_rad, now), pose);
     let now_gets = gets(&pose);
     let mut best: Option<(Grip, f64, f64)> = None;
     for grip in [Grip::About(0), Grip::About(1), Grip::About(2)] {
@@ -162,19 +147,44 @@ fn tilt(shown: &Shown, spot: &Spot, angles_rad: &[f64], now: &Stand) -> Option<T
     })
 }
 
+/// What arrives at a spot with its part in a pose, over all angles of a turning first rotation: to be compared with that in
+/// other poses.
+pub(super) fn gets(
+    shown: &Shown,
+    spot: &Spot,
+    (angles_rad, now): (&[f64], &Stand),
+    pose: &Pose,
+) -> f64 {
+    let step = shown.outcome.steps.get(now.step);
+    let turns = step.and_then(|step| step.turns.first());
+    let turns = turns.is_some_and(|turns| turns.abs() >= 1.0);
+    let mut stand = now.clone();
+    stand.placed[spot.part] = pose.affine();
+    stand.without_riders = true;
+    let count = if turns { AROUND } else { 1 };
+    let of = |number: u32| {
+        let mut angles = angles_rad.to_vec();
+        if turns {
+            angles[0] = TAU * f64::from(number) / f64::from(AROUND);
+        }
+        look(shown, spot, &angles, &stand).1.arrives
+    };
+    (0..count).map(of).sum::<f64>() / f64::from(count)
+}
+
 /// How things stand while a spot looks.
 #[derive(Clone)]
-struct Stand {
+pub(super) struct Stand {
     step: usize,
     /// riding_from_part of each part.
-    placed: Vec<DAffine3>,
+    pub(super) placed: Vec<DAffine3>,
     shut: Vec<String>,
     /// Fixtures and coupons that ride are left out.
     without_riders: bool,
 }
 
 impl Stand {
-    fn now(shown: &Shown, time_s: f64) -> Self {
+    pub(super) fn now(shown: &Shown, time_s: f64) -> Self {
         Self {
             step: shown.step_at(time_s).0,
             placed: shown.placed_at(time_s),

@@ -18,8 +18,8 @@ const PAINTED: u32 = 2;
 /// The front, or the back, of a part that counts both sides: seen from there only.
 const FRONT: u32 = 4;
 const BACK: u32 = 8;
-/// Number of the shutter it belongs to, plus one, from this bit on.
-const SHUTTER_BIT: u32 = 8;
+/// Number of the screen it belongs to, plus one, from this bit on.
+const SCREEN_BIT: u32 = 8;
 /// Number of its place from this bit on.
 const PLACE_BIT: u32 = 16;
 /// Most parts that have places of their own; more share the last one.
@@ -55,14 +55,23 @@ impl Place {
     }
 }
 
+/// What is drawn at times only.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Screen {
+    /// While it is shut.
+    Shutter(String),
+    /// Where stencils are wanted.
+    Stencil,
+}
+
 /// All corners.
 #[derive(Debug, Clone, Default)]
 pub struct Solids {
     solid: Vec<Corner>,
     veiled: Vec<Corner>,
     lines: Vec<Corner>,
-    /// Names of shutters, by number.
-    pub shutters: Vec<String>,
+    /// Shutters and stencils, by number: drawn or not.
+    pub screens: Vec<Screen>,
     /// Number of places: the chamber, what rides, each part.
     pub places: usize,
 }
@@ -71,6 +80,8 @@ pub struct Solids {
 mod colour {
     pub const FIXTURE: [u8; 4] = [96, 104, 112, 90];
     pub const SHUTTER: [u8; 4] = [150, 88, 60, 120];
+    /// Grey, so that what shows through keeps its hue.
+    pub const STENCIL: [u8; 4] = [128, 128, 128, 110];
     pub const COUPON: [u8; 4] = [225, 225, 215, 255];
     pub const SOURCE: [u8; 4] = [176, 120, 72, 120];
     pub const RIM: [u8; 4] = [176, 120, 72, 255];
@@ -173,11 +184,14 @@ impl Solids {
             "coupon" => colour::COUPON,
             "source" => colour::SOURCE,
             "shutter" => {
-                self.shutters.push(body.name.clone());
-                kind |= u32::try_from(self.shutters.len()).unwrap_or(0) << SHUTTER_BIT;
+                kind |= self.screen(Screen::Shutter(body.name.clone()));
                 colour::SHUTTER
             }
-            "mask" => colour::SHUTTER, // a veil: what lies under it is to be seen
+            // a veil: what lies under it is to be seen
+            "mask" => {
+                kind |= self.screen(Screen::Stencil);
+                colour::STENCIL
+            }
             _ => colour::FIXTURE,
         };
         let corners = body.triangles.iter().flatten().map(|&corner| Corner {
@@ -190,6 +204,12 @@ impl Solids {
         } else {
             self.veiled.extend(corners);
         }
+    }
+
+    /// The bits of one more screen.
+    fn screen(&mut self, screen: Screen) -> u32 {
+        self.screens.push(screen);
+        u32::try_from(self.screens.len()).unwrap_or(0) << SCREEN_BIT
     }
 
     fn circle(

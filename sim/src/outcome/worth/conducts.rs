@@ -92,15 +92,15 @@ pub(super) fn conducts(part: &PartOutcome, layers: &Layers) -> Option<PartConduc
                 ),
             };
             let text = format!(
-                "{film} of {} nm; {} of the area conducts, {}.",
+                "{film} of {} nm; {} of the area conducts, {}",
                 three(1e9 * middle_m),
                 percent(conducting),
                 in_pieces(&shares)
             );
-            format!("{text} {}", islands(layers))
+            format!("{text}; {}", islands(layers))
         }
         _ => format!(
-            "Nothing conducts for certain: all film is thin. {}",
+            "Nothing conducts for certain, as all film is thin: {}",
             islands(layers)
         ),
     };
@@ -122,7 +122,7 @@ fn islands(layers: &Layers) -> String {
         if let Some(conductor) = Conductor::of(metal).filter(|_| !said.contains(&metal)) {
             let [from, to] = conductor.closes_m.map(|m| trimmed(1e9 * m));
             sentences.push(format!(
-                "Below about {from} to {to} nm {metal} is islands that may not touch"
+                "below about {from} to {to} nm {metal} is islands that may not touch"
             ));
             said.push(metal);
         }
@@ -132,7 +132,7 @@ fn islands(layers: &Layers) -> String {
     } else {
         ""
     };
-    sentences.join("; ").replace("; Below", "; below") + wets + "."
+    sentences.join("; ") + wets + "."
 }
 
 /// Two digits each; one number where both read the same.

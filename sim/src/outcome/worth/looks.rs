@@ -88,7 +88,6 @@ pub(super) fn looks(part: &PartOutcome, layers: &Layers) -> Option<PartLooks> {
             format!(", where up to {to} % of green light goes into it")
         };
     }
-    sentence.push('.');
     let thin_m =
         |layer: usize| quantiles_of(filmed.iter().map(|&k| (films[k][layer], pieces[k].area_m2)));
     for (layer, metal) in layers.metals.iter().enumerate() {
@@ -96,12 +95,13 @@ pub(super) fn looks(part: &PartOutcome, layers: &Layers) -> Option<PartLooks> {
         let maybe = islands_m.zip(thin_m(layer));
         if let Some(([from_m, to_m], _)) = maybe.filter(|([_, to_m], thin_m)| thin_m[0] < *to_m) {
             sentence += &format!(
-                " Below about {} to {} nm {metal} is islands, often tinted; these numbers do not hold there.",
+                "; below about {} to {} nm {metal} is islands, often tinted, and these numbers do not hold",
                 trimmed(1e9 * from_m),
                 trimmed(1e9 * to_m)
             );
         }
     }
+    sentence.push('.');
     Some(PartLooks {
         sentence,
         solid_from_nm: 1e9 * solid_from_m,

@@ -2,7 +2,7 @@
 //!
 //! In: an [`Outcome`]. Out: numbers, where they lie on a scale from 0 to 1, and its ticks.
 
-use super::super::figures::trimmed;
+use super::super::figures::{significant, trimmed};
 use super::super::model::{Facet, Outcome, PartOutcome};
 use super::conducts::{Meter, sheet};
 use super::layers::Layers;
@@ -71,6 +71,29 @@ impl Verdict {
             Self::Lean => "lean of columns, ° (two rules, their middle)",
             Self::Heat => "heat in the hottest step, mW/cm² (good to a factor of 2)",
         }
+    }
+
+    /// A value for people; none where there is nothing to say.
+    pub fn in_words(self, value: f64) -> Option<String> {
+        if value.is_nan() {
+            let conducts = matches!(self, Self::Square | Self::Piece);
+            return conducts.then(|| "does not conduct for certain".to_owned());
+        }
+        let said = significant(value, 2);
+        Some(match self {
+            Self::Light => format!("{said} % of green light goes through"),
+            Self::Square => format!("a square has about {said} Ω"),
+            Self::Piece => match PIECES
+                .iter()
+                .zip(0_u32..)
+                .find(|(_, rank)| f64::from(*rank) >= value)
+            {
+                Some(((_, size), _)) if value < 4.0 => format!("in the {size} piece that conducts"),
+                _ => "in one of the smaller pieces that conduct".to_owned(),
+            },
+            Self::Lean => format!("columns lean by about {said}°"),
+            Self::Heat => format!("about {said} mW/cm² in the hottest step"),
+        })
     }
 
     /// True where some part of an outcome has something to show.

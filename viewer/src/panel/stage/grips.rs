@@ -112,6 +112,23 @@ fn placed(state: &State) -> Option<Placed<'_>> {
     })
 }
 
+/// The edit that gives one angle of `turn` of the pinned spot's part another value, what rides on it carried along as by the
+/// grips; none where the plan's own text does not hold the part.
+pub fn turned(state: &State, axis: usize, then_rad: f64) -> Option<Change> {
+    let placed = placed(state)?;
+    Some(moved(state, &placed, (Grip::About(axis), then_rad)))
+}
+
+/// The edit that gives a number another value.
+fn moved(state: &State, placed: &Placed<'_>, (grip, value): (Grip, f64)) -> Change {
+    let mut changes = vec![placed.change(grip, value)];
+    if state.carries {
+        let moved = placed.pose.with(grip, value).affine() * placed.pose.affine().inverse();
+        changes.extend(riders::carried(placed.document, &moved));
+    }
+    Change::All(changes)
+}
+
 /// Draws the grips and carries drags out.
 pub fn show(ui: &Ui, state: &State, rect: Rect, wanted: &mut Vec<Action>) {
     if !state.grips {
@@ -144,13 +161,7 @@ pub fn show(ui: &Ui, state: &State, rect: Rect, wanted: &mut Vec<Action>) {
                 );
             }
             Drag::Ended(value) => {
-                let mut changes = vec![placed.change(grip, *value)];
-                if state.carries {
-                    let moved =
-                        placed.pose.with(grip, *value).affine() * placed.pose.affine().inverse();
-                    changes.extend(riders::carried(placed.document, &moved));
-                }
-                wanted.push(Action::Edit(Change::All(changes)));
+                wanted.push(Action::Edit(moved(state, &placed, (grip, *value))));
             }
             Drag::No => {}
         }

@@ -7,7 +7,10 @@ use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Response, Sense, Stroke
 const SMALL: Vec2 = Vec2::new(420.0, 260.0);
 
 /// Height of that strip, points.
-const STRIP: f32 = 46.0;
+const STRIP: f32 = 62.0;
+
+/// Width of its title, points; a longer one takes more lines.
+const TITLE: f32 = 140.0;
 
 const ROWS: usize = 64;
 
@@ -16,30 +19,26 @@ pub fn is_in_the_way(stage: Vec2) -> bool {
     stage.x < SMALL.x || stage.y < SMALL.y
 }
 
-/// Draws it lying, in a strip of its own.
-pub fn strip(ui: &mut Ui, legend: &Legend) -> Response {
-    let size = Vec2::new(ui.available_width(), STRIP);
+/// Draws it lying, in a strip of its own of so many points.
+pub fn strip(ui: &mut Ui, room: f32, legend: &Legend) -> Response {
+    let size = Vec2::new(room, STRIP);
     let (rect, response) = ui.allocate_exact_size(size, Sense::click());
     let painter = ui.painter().with_clip_rect(rect);
     painter.rect_filled(rect, 0.0, ui.visuals().panel_fill);
     let ink = ui.visuals().strong_text_color();
     let font = FontId::proportional(12.0);
-    let unit = legend.title.rsplit(", ").next().unwrap_or_default();
-    // a long title stands above, a unit beside
-    let beside = unit.len() < 6;
-    let (at, side) = if beside {
-        (
-            Pos2::new(rect.left() + 8.0, rect.top() + 21.0),
-            Align2::LEFT_CENTER,
-        )
-    } else {
-        (rect.left_top() + Vec2::new(8.0, 1.0), Align2::LEFT_TOP)
+    // what it is stands above, as far as there is room, in full when pointed at
+    let job = egui::text::LayoutJob::simple_singleline(legend.title.clone(), font.clone(), ink);
+    let job = egui::text::LayoutJob {
+        wrap: egui::text::TextWrapping::truncate_at_width(rect.width() - 16.0),
+        ..job
     };
-    let said = painter.text(at, side, unit, font.clone(), ink);
-    let left = if beside { said.right() } else { rect.left() };
+    let title = painter.layout_job(job);
+    painter.galley(rect.left_top() + Vec2::new(8.0, 1.0), title, ink);
+    let response = response.on_hover_text(&legend.title);
     let bar = Rect::from_min_max(
-        Pos2::new(left + 20.0, rect.top() + 16.0),
-        Pos2::new(rect.right() - 24.0, rect.top() + 26.0),
+        Pos2::new(rect.left() + 20.0, rect.top() + 32.0),
+        Pos2::new(rect.right() - 24.0, rect.top() + 42.0),
     );
     let step = bar.width() / ROWS as f32;
     for row in 0..ROWS {
@@ -55,7 +54,8 @@ pub fn strip(ui: &mut Ui, legend: &Legend) -> Response {
     for (share, text) in &legend.ticks {
         let x = place(*share);
         let text = painter.layout_no_wrap(text.clone(), font.clone(), ink);
-        let left = x - 0.5 * text.size().x;
+        // what does not fit beside the last one is left out, never cut
+        let left = (x - 0.5 * text.size().x).min(rect.right() - 2.0 - text.size().x);
         if left < free_from {
             continue;
         }
@@ -98,33 +98,25 @@ fn narrow(share: f64) -> f32 {
 
 /// Draws it over the stage's right side; returns its place.
 pub fn show(ui: &Ui, rect: Rect, legend: &Legend) -> Rect {
-    let height = (0.6 * rect.height() - 40.0).clamp(50.0, 260.0);
-    let title = legend.title.as_str();
-    let bar = Rect::from_min_size(
-        Pos2::new(rect.right() - 96.0, rect.top() + 40.0),
-        Vec2::new(18.0, height),
-    );
     let font = FontId::proportional(13.0);
     let painter = ui.painter().with_clip_rect(rect);
     let ink = ui.visuals().strong_text_color();
-    let wide = painter
-        .layout_no_wrap(title.to_owned(), font.clone(), ink)
-        .size()
-        .x;
-    let left = (bar.left() - 50.0).min(rect.right() - wide - 16.0);
+    let title = painter.layout(legend.title.clone(), font.clone(), ink, TITLE);
+    let under = rect.top() + 24.0 + title.size().y;
+    let height = (0.6 * rect.height() - title.size().y - 24.0).clamp(50.0, 260.0);
+    let bar = Rect::from_min_size(
+        Pos2::new(rect.right() - 96.0, under),
+        Vec2::new(18.0, height),
+    );
+    let left = (bar.left() - 50.0).min(rect.right() - title.size().x - 16.0);
     let plate = Rect::from_min_max(
         Pos2::new(left, rect.top() + 4.0),
         Pos2::new(rect.right() - 4.0, bar.bottom() + 24.0),
     );
     let visuals = ui.visuals();
     painter.rect_filled(plate, 3.0, visuals.panel_fill.gamma_multiply(0.85));
-    painter.text(
-        Pos2::new(plate.right() - 6.0, plate.top() + 6.0),
-        Align2::RIGHT_TOP,
-        title,
-        font.clone(),
-        ink,
-    );
+    let corner = Pos2::new(plate.right() - 6.0 - title.size().x, plate.top() + 6.0);
+    painter.galley(corner, title, ink);
     for row in 0..ROWS {
         let [r, g, b] = legend.colour(1.0 - (row as f64 + 0.5) / ROWS as f64);
         let step = bar.height() / ROWS as f32;

@@ -3,7 +3,7 @@
 use super::super::findings::film_with_error;
 use crate::app::State;
 use crate::stage::Shown;
-use crate::stage::paint::{SHARES, thickness_at};
+use crate::stage::paint::{SHARES, thickness_at, told};
 use crate::stage::pick::Spot;
 use crate::stage::sight::Meets;
 use egui::{Align2, Color32, FontId, Pos2, Rect, Stroke, Ui, Vec2};
@@ -55,24 +55,40 @@ pub fn names(ui: &Ui, state: &State, shown: &Shown, rect: Rect) {
     }
 }
 
-/// A ring round the pinned spot, and one round the needle of a meter.
+/// A ring round the pinned spot, and a cross at the needle of a meter.
 pub fn pinned(ui: &Ui, state: &State, shown: &Shown, rect: Rect) {
-    if let Some(meter) = &state.meter {
-        ring(ui, state, (shown, rect), &meter.from);
+    let painter = ui.painter().with_clip_rect(rect);
+    let strokes = [
+        Stroke::new(3.5, Color32::WHITE),
+        Stroke::new(1.5, Color32::BLACK),
+    ];
+    if let Some(at) = state
+        .meter
+        .as_ref()
+        .and_then(|m| seen(state, (shown, rect), &m.from))
+    {
+        for stroke in strokes {
+            for arm in [Vec2::splat(6.0), Vec2::new(6.0, -6.0)] {
+                painter.line_segment([at - arm, at + arm], stroke);
+            }
+        }
     }
-    if let Some(spot) = &state.spot {
-        ring(ui, state, (shown, rect), spot);
+    if let Some(at) = state
+        .spot
+        .as_ref()
+        .and_then(|spot| seen(state, (shown, rect), spot))
+    {
+        for stroke in strokes {
+            painter.circle_stroke(at, 7.0, stroke);
+        }
     }
 }
 
-fn ring(ui: &Ui, state: &State, (shown, rect): (&Shown, Rect), spot: &Spot) {
+/// Where a spot of a part is in the window.
+fn seen(state: &State, (shown, rect): (&Shown, Rect), spot: &Spot) -> Option<Pos2> {
     let at_m = state.places(shown)[2 + spot.part].transform_point3(spot.at_m);
-    if let Some(place) = state.orbit.spot(at_m, state.aspect) {
-        let at = on_screen(rect, place);
-        let painter = ui.painter().with_clip_rect(rect);
-        painter.circle_stroke(at, 7.0, Stroke::new(3.0, Color32::WHITE));
-        painter.circle_stroke(at, 7.0, Stroke::new(1.5, Color32::BLACK));
-    }
+    let place = state.orbit.spot(at_m, state.aspect)?;
+    Some(on_screen(rect, place))
 }
 
 /// Lines from the pinned spot to the footprints, by what is in their way: clear ones solid, others broken.
@@ -146,6 +162,9 @@ pub fn reading(ui: &Ui, state: &State, shown: &Shown, rect: Rect) {
             ", incidence {:.0}°",
             facet.incidence_rad.to_degrees()
         ));
+    }
+    if let Some(told) = told(&state.look(shown), state.paint, spot.patch) {
+        text.push_str(&format!(", {told}"));
     }
     if let Some(ratio) = state.look(shown).ratio(spot.patch) {
         text.push_str(&format!(", {} × A", three(ratio)));

@@ -14,6 +14,9 @@ use evenfall_sim::units::{Dimension, parse_quantity, significant};
 /// Width of an end's field, points.
 const FIELD: f32 = 90.0;
 
+/// Width of what is wrong with them, points.
+const WIDEST: f32 = 200.0;
+
 /// Somebody types here, so a click inside closes nothing.
 const CLOSING: PopupCloseBehavior = PopupCloseBehavior::CloseOnClickOutside;
 
@@ -33,6 +36,22 @@ pub fn under(legend: &Response, state: &State, shown: &Shown, wanted: &mut Vec<A
 }
 
 fn contents(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>) {
+    let look = state.look(shown);
+    if state.paint.is_thickness() {
+        of_thickness(ui, state, look.ruler().scale, wanted);
+    } else {
+        ui.label("This paint has one scale for all maps.");
+    }
+    ui.separator();
+    if ui.button("Copy the scale as text").clicked() {
+        let legend = paint_legend(&look, state.paint);
+        ui.ctx().copy_text(legend.as_text());
+        ui.close();
+    }
+}
+
+/// Spread, ends, lock.
+fn of_thickness(ui: &mut Ui, state: &State, scale: Scale, wanted: &mut Vec<Action>) {
     let mut spread = state.spread;
     ui.radio_value(&mut spread, Spread::Linear, "equal steps (linear)");
     ui.radio_value(
@@ -44,8 +63,6 @@ fn contents(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>)
         wanted.push(Action::Spread(spread));
     }
     ui.separator();
-    let look = state.look(shown);
-    let scale = look.ruler().scale;
     ends(ui, &scale, state.settings.reading, wanted);
     let mut holds = state.held.is_some();
     let tip = "All maps from now on are painted on the scale of this one";
@@ -59,19 +76,20 @@ fn contents(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>)
         .clicked()
     {
         wanted.push(Action::Hold(None));
-    }
-    ui.separator();
-    if ui.button("Copy the scale as text").clicked() {
-        let legend = paint_legend(&look, state.paint);
-        ui.ctx().copy_text(legend.as_text());
-        ui.close();
+        ui.data_mut(|data| data.remove_temp::<Typed>(Id::unique(TYPED)));
     }
 }
 
+/// Ends as they are being typed.
+type Typed = [Option<String>; 2];
+
+/// Their key in egui's memory.
+const TYPED: &str = "ends of the scale as they are being typed";
+
 /// Fields for the ends, with what is wrong with them below.
 fn ends(ui: &mut Ui, scale: &Scale, reading: Reading, wanted: &mut Vec<Action>) {
-    let id = Id::unique("ends of the scale as they are being typed");
-    let mut typed: [Option<String>; 2] = ui.data(|data| data.get_temp(id)).unwrap_or_default();
+    let id = Id::unique(TYPED);
+    let mut typed: Typed = ui.data(|data| data.get_temp(id)).unwrap_or_default();
     let now_m = [scale.low_m, scale.high_m];
     let mut left = false;
     Grid::new("ends of the scale")
@@ -99,7 +117,9 @@ fn ends(ui: &mut Ui, scale: &Scale, reading: Reading, wanted: &mut Vec<Action>) 
     if left && ui.input(|input| input.key_pressed(egui::Key::Escape)) {
         typed = [None, None];
     } else if let (true, Err(reason)) = (wish, &meant) {
-        ui.colored_label(ui.visuals().error_fg_color, reason);
+        let reason = egui::RichText::new(reason).color(ui.visuals().error_fg_color);
+        ui.set_max_width(WIDEST);
+        ui.add(egui::Label::new(reason).wrap());
     } else if let (true, true, Ok([low_m, high_m])) = (wish, left, meant) {
         let tick_m = round_step((high_m - low_m) / 5.0);
         wanted.push(Action::Hold(Some(Scale {
@@ -129,7 +149,13 @@ fn meant(
         let bare = !text.contains(char::is_alphabetic);
         let unit = if bare { reading.film_unit() } else { "" };
         let quantity = format!("{} {unit}", text.trim());
-        *end_m = parse_quantity(quantity.trim(), Dimension::Length).map_err(|e| e.to_string())?;
+        *end_m = parse_quantity(quantity.trim(), Dimension::Length).map_err(|_| {
+            let unit = reading.film_unit();
+            format!(
+                "\"{}\" is no thickness; write for example \"50 {unit}\"",
+                text.trim()
+            )
+        })?;
     }
     let [low_m, high_m] = ends_m;
     let said = |film_m| reading.asked_in_words(film_m);
@@ -138,7 +164,7 @@ fn meant(
     }
     if high_m <= low_m {
         return Err(format!(
-            "to {} (must be above the lower end, {})",
+            "the upper end {} must be above the lower one, {}",
             said(high_m),
             said(low_m)
         ));

@@ -6,6 +6,9 @@ use crate::stage::orbit::Side;
 use crate::stage::paint::Paint;
 use egui::{ComboBox, Ui};
 
+/// Width of the slider, points: it wraps whole.
+const SLIDER: f32 = 80.0;
+
 /// Shows the row.
 pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
     ui.horizontal_wrapped(|ui| {
@@ -64,12 +67,21 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
                 wanted.push(Action::Names(names));
             }
         }
+        if state.shown.as_deref().is_some_and(Shown::has_stencil) {
+            let mut sheets = state.sheets;
+            let tip = "The stencil as a veil; without it the map has its own colours";
+            let drawn = ui.checkbox(&mut sheets, "Stencil").on_hover_text(tip);
+            if drawn.changed() {
+                wanted.push(Action::Sheets(sheets));
+            }
+        }
         let mut cuts = state.cut.is_some();
         if ui.checkbox(&mut cuts, "Cut").changed() {
             wanted.push(Action::Cut(cuts.then_some(0.5)));
         }
         if let Some(share) = state.cut {
             let mut share = share;
+            ui.spacing_mut().slider_width = SLIDER;
             let slider = egui::Slider::new(&mut share, 0.0..=1.0).show_value(false);
             if ui.add(slider).on_hover_text("depth of the cut").changed() {
                 wanted.push(Action::Cut(Some(share)));
