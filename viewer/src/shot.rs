@@ -88,6 +88,8 @@ fn settled(state: &mut State, shot: &Shot, layout: Layout) -> Result<Picture, St
     let mut face = Face::new(gpu, gpu::FORMAT, &mirror);
     let ctx = Context::default();
     ctx.set_theme(shot.theme);
+    // what fades in is there at once
+    ctx.all_styles_mut(|style| style.animation_time = 0.0);
     let mut last = None;
     for _ in 0..SETTLING {
         let output = laid_out(&ctx, &input(shot), state, (layout, face.picture()));

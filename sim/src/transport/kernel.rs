@@ -67,6 +67,7 @@ mod nearest;
 pub(crate) mod packet;
 mod ray;
 pub(crate) mod shaft;
+mod stack;
 #[cfg(test)]
 mod tests;
 mod triangle;
@@ -74,8 +75,11 @@ mod walk;
 mod widen;
 
 use glam::{DVec2, DVec3, Vec3};
+use crate::lanes::Level;
 use layout::{Block, LANES, Node};
 use ray::Ray;
+use triangle::{Corners, Meeting};
+use walk::{Asked, InNoOrder, NearestFirst, Visitor, Way};
 
 /// A bounding-volume hierarchy over triangles, immutable. The default one is empty and costs nothing.
 #[derive(Debug, Clone, Default)]
@@ -202,14 +206,18 @@ impl Kernel {
         if !self.near(from, to) {
             return None;
         }
-        let from = self.start(from, skip);
-        let ray = Ray::segment(from, to, self.size)?;
-        let mut found = None;
-        self.visit_any(&ray, skip, |place, _, _| {
-            found = Some(self.numbered(place));
-            Next::Stop
-        });
-        found
+        let asked = self.asked(from, Way::To(to), skip);
+        let found = Level::best().ask(InNoOrder(asked, Blocker::default()));
+        found.0.map(|place| self.numbered(place))
+    }
+
+    fn asked(&self, from: DVec3, way: Way, skip: Option<u32>) -> Asked<'_> {
+        Asked {
+            kernel: self,
+            from,
+            way,
+            skip,
+        }
     }
 
     /// The first triangle other than `skip` met by `origin + t·direction`, 0 < t < `t_max`.
@@ -223,22 +231,13 @@ impl Kernel {
         t_max: f64,
         skip: Option<u32>,
     ) -> Option<Hit> {
-        let origin = self.start(origin, skip);
-        let ray = Ray::new(origin, direction, t_max, self.size)?;
-        let mut best: Option<(triangle::Meeting, u32)> = None;
-        self.visit_nearest(&ray, skip, |place, meeting, _| {
-            let number = self.numbered(place);
-            let nearer = best.is_none_or(|(old, old_number)| {
-                meeting.depth < old.depth || (meeting.depth <= old.depth && number < old_number)
-            });
-            if nearer {
-                best = Some((meeting, number));
-                Next::Within(meeting.depth)
-            } else {
-                Next::Go
-            }
-        });
-        best.map(|(meeting, number)| ray.hit(number, &meeting))
+        let asked = self.asked(origin, Way::Along(direction, t_max), skip);
+        let first = First {
+            kernel: self,
+            best: None,
+            depth: f64::INFINITY,
+        };
+        Level::best().ask(NearestFirst(asked, first)).best
     }
 
     /// Every triangle other than `skip` that meets `origin + t·direction`, 0 < t < `t_max`, by
@@ -254,16 +253,12 @@ impl Kernel {
         t_max: f64,
         skip: Option<u32>,
     ) -> Vec<Hit> {
-        let origin = self.start(origin, skip);
-        let mut hits = Vec::new();
-        if let Some(ray) = Ray::new(origin, direction, t_max, self.size) {
-            self.visit_any(&ray, skip, |place, meeting, corners| {
-                if triangle::owns(&ray, corners) {
-                    hits.push(ray.hit(self.numbered(place), &meeting));
-                }
-                Next::Go
-            });
-        }
+        let asked = self.asked(origin, Way::Along(direction, t_max), skip);
+        let all = Crossed {
+            kernel: self,
+            hits: Vec::new(),
+        };
+        let mut hits = Level::best().ask(InNoOrder(asked, all)).hits;
         hits.sort_by(|a, b| a.t.total_cmp(&b.t).then(a.triangle.cmp(&b.triangle)));
         hits
     }
@@ -272,6 +267,58 @@ impl Kernel {
 /// Block and lane of a place.
 fn split(place: u32) -> (usize, usize) {
     (place as usize / LANES, place as usize % LANES)
+}
+
+/// The place of some triangle that is in the way.
+#[derive(Default)]
+struct Blocker(Option<u32>);
+
+impl Visitor for Blocker {
+    #[inline(always)]
+    fn visit(&mut self, _ray: &Ray, (place, _, _): (u32, &Meeting, &Corners)) -> Next {
+        self.0 = Some(place);
+        Next::Stop
+    }
+}
+
+/// The first meeting.
+struct First<'a> {
+    kernel: &'a Kernel,
+    best: Option<Hit>,
+    depth: f64,
+}
+
+impl Visitor for First<'_> {
+    #[inline(always)]
+    fn visit(&mut self, ray: &Ray, (place, meeting, _): (u32, &Meeting, &Corners)) -> Next {
+        if meeting.depth > self.depth {
+            return Next::Go;
+        }
+        let number = self.kernel.numbered(place);
+        let level = meeting.depth >= self.depth;
+        if level && self.best.is_some_and(|best| best.triangle < number) {
+            return Next::Go;
+        }
+        self.depth = meeting.depth;
+        self.best = Some(ray.hit(number, meeting));
+        Next::Within(meeting.depth)
+    }
+}
+
+/// All meetings that a closed surface offers.
+struct Crossed<'a> {
+    kernel: &'a Kernel,
+    hits: Vec<Hit>,
+}
+
+impl Visitor for Crossed<'_> {
+    #[inline(always)]
+    fn visit(&mut self, ray: &Ray, (place, meeting, corners): (u32, &Meeting, &Corners)) -> Next {
+        if triangle::owns(ray, corners) {
+            self.hits.push(ray.hit(self.kernel.numbered(place), meeting));
+        }
+        Next::Go
+    }
 }
 
 /// What a visitor wants after a meeting.

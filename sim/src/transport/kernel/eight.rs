@@ -3,9 +3,16 @@
 //! In: planes of eight boxes. Out: which are entered. The same operations in the same order at every level,
 //! none of them fused, so the bits are the same too.
 
-use super::packet::Packet;
 use crate::lanes::Level;
 use wide::f32x8;
+
+/// A question to a kernel that goes through boxes eight at a time.
+pub(super) trait Query {
+    /// What comes of it.
+    type Answer;
+    /// Answers it. To be inlined always, with all that it calls on every box: what is not inlined has no wide instructions.
+    fn ask<E: Eight>(self) -> Self::Answer;
+}
 
 /// Eight numbers.
 pub(super) trait Eight: Copy {
@@ -23,6 +30,8 @@ pub(super) trait Eight: Copy {
     fn min(self, other: Self) -> Self;
     /// A bit where the first is at most the second.
     fn not_above(self, other: Self) -> u32;
+    /// Into memory.
+    fn store(self) -> [f32; 8];
 }
 
 impl Eight for f32x8 {
@@ -60,16 +69,21 @@ impl Eight for f32x8 {
     fn not_above(self, other: Self) -> u32 {
         self.simd_le(other).to_bitmask()
     }
+
+    #[inline(always)]
+    fn store(self) -> [f32; 8] {
+        self.to_array()
+    }
 }
 
 impl Level {
-    /// Walks with the packet ([`Packet::walk`]). Must not be asked of a level that the processor lacks.
+    /// Answers a query. Must not be asked of a level that the processor lacks.
     #[inline]
-    pub(super) fn walk(self, packet: &Packet, stack: &mut [u64]) -> u32 {
+    pub(super) fn ask<Q: Query>(self, query: Q) -> Q::Answer {
         match self {
-            Self::Base => packet.walk::<f32x8>(stack),
+            Self::Base => query.ask::<f32x8>(),
             #[cfg(target_arch = "x86_64")]
-            Self::Avx2 => avx2::walk(packet, stack),
+            Self::Avx2 => avx2::ask(query),
         }
     }
 }
@@ -78,13 +92,13 @@ impl Level {
 mod avx2 {
     #![expect(
         unsafe_code,
-        reason = "vector instructions; each is reached only through `walk`, which asks the processor first"
+        reason = "vector instructions; each is reached only through `ask`, which asks the processor first"
     )]
 
-    use super::{Eight, Packet};
+    use super::{Eight, Query};
     use std::arch::x86_64::{
         __m256, _CMP_LE_OQ, _mm256_cmp_ps, _mm256_loadu_ps, _mm256_max_ps, _mm256_min_ps,
-        _mm256_movemask_ps, _mm256_mul_ps, _mm256_set1_ps, _mm256_sub_ps,
+        _mm256_movemask_ps, _mm256_mul_ps, _mm256_set1_ps, _mm256_storeu_ps, _mm256_sub_ps,
     };
     use wide::f32x8;
 
@@ -130,21 +144,28 @@ mod avx2 {
             let bits = unsafe { _mm256_movemask_ps(_mm256_cmp_ps::<_CMP_LE_OQ>(self.0, other.0)) };
             bits.cast_unsigned()
         }
+
+        #[inline(always)]
+        fn store(self) -> [f32; 8] {
+            let mut values = [0.0; 8];
+            unsafe { _mm256_storeu_ps(values.as_mut_ptr(), self.0) };
+            values
+        }
     }
 
-    /// Walks with the packet.
-    pub fn walk(packet: &Packet, stack: &mut [u64]) -> u32 {
+    /// Answers a query.
+    pub fn ask<Q: Query>(query: Q) -> Q::Answer {
         assert!(
             std::arch::is_x86_feature_detected!("avx2")
                 && std::arch::is_x86_feature_detected!("bmi1"),
             "the processor has AVX2"
         );
         // SAFETY: just asked.
-        unsafe { inner(packet, stack) }
+        unsafe { inner(query) }
     }
 
     #[target_feature(enable = "avx2,bmi1")]
-    fn inner(packet: &Packet, stack: &mut [u64]) -> u32 {
-        packet.walk::<Avx>(stack)
+    fn inner<Q: Query>(query: Q) -> Q::Answer {
+        query.ask::<Avx>()
     }
 }

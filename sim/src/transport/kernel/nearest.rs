@@ -53,12 +53,13 @@ impl Kernel {
     }
 
     /// A start on its triangle: dropped onto it and kept off its edges.
-    #[inline]
+    #[inline(always)]
     pub(super) fn start(&self, from: DVec3, skip: Option<u32>) -> DVec3 {
         self.starts(skip).of(from)
     }
 
     /// What starts on a triangle have in common.
+    #[inline(always)]
     pub(super) fn starts(&self, skip: Option<u32>) -> Starts {
         let on = skip.map(|triangle| {
             let [a, b, c] = self.triangle(triangle);
@@ -93,7 +94,7 @@ struct Ground {
 
 impl Starts {
     /// The start, dropped onto the triangle and kept off its edges.
-    #[inline]
+    #[inline(always)]
     pub fn of(&self, from: DVec3) -> DVec3 {
         let Some(ground) = &self.0 else { return from };
         let ([e, f], [ee, ef, ff], whole) = (ground.edges, ground.products, ground.whole);

@@ -8,11 +8,12 @@
 //! leave at once. Answers are those of [`Kernel::blocked`], bit for bit.
 
 use super::Kernel;
-use super::eight::Eight;
+use super::eight::{Eight, Query};
 use super::layout::{Child, LANE_BITS, Node};
 use super::ray::Ray;
 use super::triangle::meet;
-use super::walk::{ROOM, Sieve, low};
+use super::stack::{Room, Stack};
+use super::walk::{Sieve, low};
 use crate::lanes::Level;
 use glam::DVec3;
 
@@ -71,22 +72,28 @@ pub(super) struct Packet<'a> {
     skip: u32,
 }
 
+impl Query for &Packet<'_> {
+    type Answer = u32;
+
+    #[inline(always)]
+    fn ask<E: Eight>(self) -> u32 {
+        self.walk::<E>(&mut Room::new().stack(self.kernel.stack))
+    }
+}
+
 impl Packet<'_> {
     /// A bit for each line that is blocked.
     ///
     /// The stack holds packed children over a bit for each line that enters.
     #[inline(always)]
-    pub fn walk<E: Eight>(&self, stack: &mut [u64]) -> u32 {
+    fn walk<E: Eight>(&self, stack: &mut Stack<'_>) -> u32 {
         let mut open = 0;
         for (number, ray) in self.rays.iter().enumerate() {
             open |= u32::from(ray.is_some()) << number;
         }
         let all = open;
-        stack[0] = u64::from(open);
-        let mut waiting = 1; // the root, whose number is 0
-        while waiting > 0 {
-            waiting -= 1;
-            let entry = stack[waiting];
+        stack.push(u64::from(open)); // the root, whose number is 0
+        while let Some(entry) = stack.pop() {
             let mut lines = low(entry) & 0xFF & open;
             if lines == 0 {
                 continue;
@@ -106,8 +113,7 @@ impl Packet<'_> {
                         let lane = entered.trailing_zeros() / 8;
                         let who = entered >> (8 * lane) & 0xFF;
                         entered &= !(0xFF << (8 * lane));
-                        stack[waiting] = u64::from(node.child[lane as usize % 8]) << 8 | who;
-                        waiting += 1;
+                        stack.push(u64::from(node.child[lane as usize % 8]) << 8 | who);
                     }
                 }
                 Child::Leaf { block, mask } => {
@@ -195,10 +201,6 @@ impl Kernel {
         if self.nodes.is_empty() {
             return 0;
         }
-        if self.stack <= ROOM {
-            level.walk(&packet, &mut [0; ROOM])
-        } else {
-            level.walk(&packet, &mut vec![0; self.stack])
-        }
+        level.ask(&packet)
     }
 }

@@ -120,6 +120,7 @@ impl Ray {
         clippy::cast_possible_truncation,
         reason = "the push covers the rounding"
     )]
+    #[inline(always)]
     fn set_slab(&mut self, axis: usize, origin: f64, slope: f64, size: f64) {
         let slope = if slope.abs() < LEAST_SLOPE {
             LEAST_SLOPE.copysign(slope)
@@ -134,7 +135,7 @@ impl Ray {
     }
 
     /// Row of planes of a node that the ray meets first, per axis.
-    #[inline]
+    #[inline(always)]
     pub fn first_rows(&self) -> [usize; 3] {
         [0, 1, 2].map(|axis| {
             if self.inverse[axis] > 0.0 {
@@ -150,11 +151,13 @@ impl Ray {
         clippy::cast_possible_truncation,
         reason = "the stretch covers the rounding"
     )]
+    #[inline(always)]
     pub fn box_depth(depth: f64) -> f32 {
         depth as f32 * STRETCH
     }
 
     /// True when the triangle is met at or beyond an end of the ray, or holds it.
+    #[inline(always)]
     pub fn outside(&self, corners: &[[f32; 3]; 3], depth: f64) -> bool {
         if !(depth > 0.0 && depth < self.depth_max) {
             return true;
@@ -173,6 +176,7 @@ impl Ray {
     }
 
     /// The meeting in the caller's terms.
+    #[inline(always)]
     pub fn hit(&self, triangle: u32, meeting: &Meeting) -> Hit {
         Hit {
             triangle,

@@ -24,7 +24,7 @@ pub(super) type Corners = [[f32; 3]; 3];
 pub(super) type Seen = [f64; 3];
 
 /// The corner in the ray's plane.
-#[inline]
+#[inline(always)]
 fn seen(ray: &Ray, corner: [f32; 3]) -> Seen {
     let [x, y, z] = ray.axes;
     let along = f64::from(corner[z]) - ray.origin[z];
@@ -36,6 +36,7 @@ fn seen(ray: &Ray, corner: [f32; 3]) -> Seen {
 }
 
 /// Twice the area of the plane triangle (0, a, b), with the exact sign.
+#[inline(always)]
 pub(super) fn edge(a: Seen, b: Seen) -> f64 {
     let (left, right) = (a[0] * b[1], a[1] * b[0]);
     let area = left - right;
@@ -47,6 +48,7 @@ pub(super) fn edge(a: Seen, b: Seen) -> f64 {
 }
 
 /// Where the line of the ray, endless both ways, meets the closed triangle.
+#[inline(always)]
 pub(super) fn meet(ray: &Ray, corners: &Corners) -> Option<Meeting> {
     let (a, b, c) = (
         seen(ray, corners[0]),

@@ -3,22 +3,21 @@
 //! In: a ready ray. Out: the triangles it meets, to a closure. Boxes eight at a time in f32; triangles four
 //! at a time in f32 to rule out most, one by one in f64 for what remains.
 
+use super::eight::{Eight, Query};
 use super::layout::{Block, Child, LANE_BITS, Node, WIDTH};
 use super::ray::Ray;
+use super::stack::{Room, Stack};
 use super::triangle::{Corners, Meeting, meet};
 use super::{Kernel, Next};
-use wide::{f32x4, f32x8};
-
-/// Room on the stacks of most walks; larger trees take theirs from the heap.
-pub(super) const DEPTH: usize = 24;
-pub(super) const ROOM: usize = 160;
+use glam::DVec3;
+use wide::f32x4;
 
 /// The ray's numbers in every lane.
-pub(super) struct Lanes {
-    near: [f32x8; 3],
-    far: [f32x8; 3],
-    inverse: [f32x8; 3],
-    inverse_far: [f32x8; 3],
+pub(super) struct Lanes<E> {
+    near: [E; 3],
+    far: [E; 3],
+    inverse: [E; 3],
+    inverse_far: [E; 3],
     /// Row of planes that the ray meets first, per axis.
     first: [usize; 3],
 }
@@ -30,42 +29,42 @@ pub(super) struct Sieve {
     blur: f32x4,
 }
 
-impl Lanes {
-    #[inline]
+impl<E: Eight> Lanes<E> {
+    #[inline(always)]
     pub fn new(ray: &Ray) -> Self {
-        let all = |of: [f32; 3]| {
-            [
-                f32x8::splat(of[0]),
-                f32x8::splat(of[1]),
-                f32x8::splat(of[2]),
-            ]
-        };
         Self {
-            near: all(ray.near),
-            far: all(ray.far),
-            inverse: all(ray.inverse),
-            inverse_far: all(ray.inverse_far),
+            near: Self::three(ray.near),
+            far: Self::three(ray.far),
+            inverse: Self::three(ray.inverse),
+            inverse_far: Self::three(ray.inverse_far),
             first: ray.first_rows(),
         }
     }
 
+    #[inline(always)]
+    fn three([x, y, z]: [f32; 3]) -> [E; 3] {
+        [E::splat(x), E::splat(y), E::splat(z)]
+    }
+
     /// Entry depths of the children, and a bit for each that is entered before the limit.
-    #[inline]
-    pub fn enter(&self, node: &Node, limit: f32) -> (f32x8, u32) {
-        let mut near = f32x8::ZERO;
-        let mut far = f32x8::splat(limit);
+    #[inline(always)]
+    pub fn enter(&self, node: &Node, limit: f32) -> (E, u32) {
+        let mut near = E::splat(0.0);
+        let mut far = E::splat(limit);
         for axis in 0..3 {
             let first = self.first[axis];
             let last = (2 * axis + 3) - first;
-            near = near.fast_max((node.planes[first] - self.near[axis]) * self.inverse[axis]);
-            far = far.fast_min((node.planes[last] - self.far[axis]) * self.inverse_far[axis]);
+            let entry = E::load(&node.planes[first]).minus(self.near[axis]);
+            let exit = E::load(&node.planes[last]).minus(self.far[axis]);
+            near = near.max(entry.times(self.inverse[axis]));
+            far = far.min(exit.times(self.inverse_far[axis]));
         }
-        (near, near.simd_le(far).to_bitmask())
+        (near, near.not_above(far))
     }
 }
 
 impl Sieve {
-    #[inline]
+    #[inline(always)]
     pub fn new(ray: &Ray) -> Self {
         let origin = |axis: usize| f32x4::splat(ray.rough_origin[ray.axes[axis]]);
         Self {
@@ -80,7 +79,7 @@ impl Sieve {
     /// Its plane coordinates in f32 are off by at most `blur`, called η, and edge functions of coordinates
     /// up to M by 4ηM + 2η² + 4 · 2⁻²⁴M² < 8η(M + η), as 2⁻²⁴M < η/4 ([`Ray`]). Ruled out is what has, beyond
     /// that, edge functions of either sign.
-    #[inline]
+    #[inline(always)]
     pub fn may_meet(&self, ray: &Ray, block: &Block) -> u32 {
         let [x, y, z] = ray.axes;
         let (xs, ys, zs) = (&block.corners[x], &block.corners[y], &block.corners[z]);
@@ -105,28 +104,65 @@ impl Sieve {
     }
 }
 
+/// Which way a ray goes.
+#[derive(Clone, Copy)]
+pub(super) enum Way {
+    /// To this point.
+    To(DVec3),
+    /// Along a direction, up to so many times its length.
+    Along(DVec3, f64),
+}
+
+/// A ray that is asked for.
+#[derive(Clone, Copy)]
+pub(super) struct Asked<'a> {
+    pub kernel: &'a Kernel,
+    pub from: DVec3,
+    pub way: Way,
+    /// Triangle that it starts on and does not meet.
+    pub skip: Option<u32>,
+}
+
 /// A walk under way.
-struct Walk<'a> {
+struct Walk<'a, E> {
     kernel: &'a Kernel,
-    ray: &'a Ray,
-    lanes: Lanes,
+    ray: Ray,
+    lanes: Lanes<E>,
     sieve: Sieve,
     /// Place of the triangle that is not met.
     skip: u32,
 }
 
-impl Walk<'_> {
+impl<'a> Asked<'a> {
+    /// The walk; none where nothing can be met.
+    #[inline(always)]
+    fn walk<E: Eight>(&self) -> Option<Walk<'a, E>> {
+        let kernel = self.kernel;
+        if kernel.nodes.is_empty() {
+            return None;
+        }
+        let from = kernel.start(self.from, self.skip);
+        let ray = match self.way {
+            Way::To(to) => Ray::segment(from, to, kernel.size),
+            Way::Along(direction, t_max) => Ray::new(from, direction, t_max, kernel.size),
+        }?;
+        Some(Walk {
+            kernel,
+            lanes: Lanes::new(&ray),
+            sieve: Sieve::new(&ray),
+            skip: kernel.place_of(self.skip),
+            ray,
+        })
+    }
+}
+
+impl<E: Eight> Walk<'_, E> {
     /// Shows the triangles of a block that the ray meets between its ends to the visitor; the last of its
     /// answers that is not to go on.
-    #[inline]
-    fn leaf(
-        &self,
-        block: u32,
-        mask: u32,
-        visitor: &mut impl FnMut(u32, Meeting, &Corners) -> Next,
-    ) -> Next {
+    #[inline(always)]
+    fn leaf(&self, block: u32, mask: u32, visitor: &mut impl Visitor) -> Next {
         let triangles = &self.kernel.blocks[block as usize];
-        let mut hits = self.sieve.may_meet(self.ray, triangles) & mask;
+        let mut hits = self.sieve.may_meet(&self.ray, triangles) & mask;
         let mut answer = Next::Go;
         while hits != 0 {
             let lane = hits.trailing_zeros();
@@ -136,13 +172,13 @@ impl Walk<'_> {
                 continue;
             }
             let corners = triangles.corners(lane as usize);
-            let Some(meeting) = meet(self.ray, &corners) else {
+            let Some(meeting) = meet(&self.ray, &corners) else {
                 continue;
             };
             if self.ray.outside(&corners, meeting.depth) {
                 continue;
             }
-            match visitor(place, meeting, &corners) {
+            match visitor.visit(&self.ray, (place, &meeting, &corners)) {
                 Next::Go => {}
                 Next::Stop => return Next::Stop,
                 within => answer = within,
@@ -152,28 +188,35 @@ impl Walk<'_> {
     }
 
     /// In any order. The stack holds nodes with the bits of their children that are still to be opened.
-    #[inline]
-    fn any(&self, stack: &mut [u64], mut visitor: impl FnMut(u32, Meeting, &Corners) -> Next) {
+    #[inline(always)]
+    fn any(&self, stack: &mut Stack<'_>, visitor: &mut impl Visitor) {
         let limit = Ray::box_depth(self.ray.depth_max);
         let nodes = &self.kernel.nodes[..];
         let (_, hits) = self.lanes.enter(&nodes[0], limit);
-        stack[0] = u64::from(hits);
-        let mut waiting = usize::from(hits != 0);
-        while waiting > 0 {
-            let group = stack[waiting - 1];
+        // the node that is being opened: its number over a bit for each child
+        let mut group = u64::from(hits);
+        loop {
+            if group & 0xFF == 0 {
+                match stack.pop() {
+                    Some(waiting) => group = waiting,
+                    None => return,
+                }
+            }
             let lane = group.trailing_zeros() as usize % WIDTH;
             let packed = nodes[(group >> 8) as usize].child[lane];
-            let rest = group & (group - 1);
-            stack[waiting - 1] = rest;
-            waiting -= usize::from(rest & 0xFF == 0);
+            group &= group - 1;
             match Child::read(packed) {
                 Child::Node(index) => {
                     let (_, hits) = self.lanes.enter(&nodes[index], limit);
-                    stack[waiting] = u64::from(packed) << 8 | u64::from(hits);
-                    waiting += usize::from(hits != 0);
+                    if hits != 0 {
+                        if group & 0xFF != 0 {
+                            stack.push(group);
+                        }
+                        group = u64::from(packed) << 8 | u64::from(hits);
+                    }
                 }
                 Child::Leaf { block, mask } => {
-                    if matches!(self.leaf(block, mask, &mut visitor), Next::Stop) {
+                    if matches!(self.leaf(block, mask, visitor), Next::Stop) {
                         return;
                     }
                 }
@@ -183,10 +226,9 @@ impl Walk<'_> {
 
     /// Nearer boxes first. The stack holds entry depths (as bits, which for numbers from 0 up are in their
     /// order) over packed children.
-    #[inline]
-    fn nearest(&self, stack: &mut [u64], mut visitor: impl FnMut(u32, Meeting, &Corners) -> Next) {
+    #[inline(always)]
+    fn nearest(&self, stack: &mut Stack<'_>, visitor: &mut impl Visitor) {
         let mut limit = Ray::box_depth(self.ray.depth_max);
-        let mut waiting = 0;
         let mut packed = 0;
         loop {
             match Child::read(packed) {
@@ -197,24 +239,18 @@ impl Walk<'_> {
                         packed = node.child[hits.trailing_zeros() as usize % WIDTH];
                         continue;
                     }
-                    let near = near.as_array();
-                    let bottom = waiting;
+                    let near = near.store();
+                    let bottom = stack.len();
                     while hits != 0 {
                         let lane = hits.trailing_zeros() as usize % WIDTH;
                         hits &= hits - 1;
                         // abs: a zero may come with a sign.
                         let depth = u64::from(near[lane].abs().to_bits());
-                        let entry = depth << 32 | u64::from(node.child[lane]);
-                        let mut at = waiting;
-                        while at > bottom && stack[at - 1] < entry {
-                            stack[at] = stack[at - 1];
-                            at -= 1;
-                        }
-                        stack[at] = entry;
-                        waiting += 1;
+                        stack.push(depth << 32 | u64::from(node.child[lane]));
                     }
+                    stack.sort_from(bottom);
                 }
-                Child::Leaf { block, mask } => match self.leaf(block, mask, &mut visitor) {
+                Child::Leaf { block, mask } => match self.leaf(block, mask, visitor) {
                     Next::Go => {}
                     Next::Within(depth) => limit = Ray::box_depth(depth),
                     Next::Stop => return,
@@ -222,70 +258,59 @@ impl Walk<'_> {
             }
             let furthest = u64::from(limit.to_bits()) << 32 | 0xFFFF_FFFF;
             loop {
-                if waiting == 0 {
-                    return;
-                }
-                waiting -= 1;
-                if stack[waiting] <= furthest {
-                    packed = low(stack[waiting]);
-                    break;
+                match stack.pop() {
+                    Some(entry) if entry <= furthest => {
+                        packed = low(entry);
+                        break;
+                    }
+                    Some(_) => {}
+                    None => return,
                 }
             }
         }
     }
 }
 
+/// What is done with meetings.
+pub(super) trait Visitor {
+    /// Is shown a meeting: place of the triangle, where it is met, its corners.
+    fn visit(&mut self, ray: &Ray, meeting: (u32, &Meeting, &Corners)) -> Next;
+}
+
+/// Shows the triangles that a ray meets between its ends to a visitor, in no order; hands the visitor back.
+pub(super) struct InNoOrder<'a, V>(pub Asked<'a>, pub V);
+
+/// The same, nearer boxes first.
+pub(super) struct NearestFirst<'a, V>(pub Asked<'a>, pub V);
+
+impl<V: Visitor> Query for InNoOrder<'_, V> {
+    type Answer = V;
+
+    #[inline(always)]
+    fn ask<E: Eight>(self) -> V {
+        let Self(asked, mut visitor) = self;
+        if let Some(walk) = asked.walk::<E>() {
+            walk.any(&mut Room::new().stack(asked.kernel.depth), &mut visitor);
+        }
+        visitor
+    }
+}
+
+impl<V: Visitor> Query for NearestFirst<'_, V> {
+    type Answer = V;
+
+    #[inline(always)]
+    fn ask<E: Eight>(self) -> V {
+        let Self(asked, mut visitor) = self;
+        if let Some(walk) = asked.walk::<E>() {
+            walk.nearest(&mut Room::new().stack(asked.kernel.stack), &mut visitor);
+        }
+        visitor
+    }
+}
+
 impl Kernel {
-    /// Shows the triangles that the ray meets between its ends to the visitor, in no order.
     #[inline]
-    pub(super) fn visit_any(
-        &self,
-        ray: &Ray,
-        skip: Option<u32>,
-        visitor: impl FnMut(u32, Meeting, &Corners) -> Next,
-    ) {
-        if self.nodes.is_empty() {
-            return;
-        }
-        let walk = Walk {
-            kernel: self,
-            ray,
-            lanes: Lanes::new(ray),
-            sieve: Sieve::new(ray),
-            skip: self.place_of(skip),
-        };
-        if self.depth <= DEPTH {
-            walk.any(&mut [0; DEPTH], visitor);
-        } else {
-            walk.any(&mut vec![0; self.depth], visitor);
-        }
-    }
-
-    /// The same, nearer boxes first.
-    #[inline]
-    pub(super) fn visit_nearest(
-        &self,
-        ray: &Ray,
-        skip: Option<u32>,
-        visitor: impl FnMut(u32, Meeting, &Corners) -> Next,
-    ) {
-        if self.nodes.is_empty() {
-            return;
-        }
-        let walk = Walk {
-            kernel: self,
-            ray,
-            lanes: Lanes::new(ray),
-            sieve: Sieve::new(ray),
-            skip: self.place_of(skip),
-        };
-        if self.stack <= ROOM {
-            walk.nearest(&mut [0; ROOM], visitor);
-        } else {
-            walk.nearest(&mut vec![0; self.stack], visitor);
-        }
-    }
-
     pub(super) fn place_of(&self, triangle: Option<u32>) -> u32 {
         triangle.map_or(u32::MAX, |number| self.place[number as usize])
     }
