@@ -2,7 +2,10 @@
 //!
 //! In: plans and meshes in memory. Out: agreement with derived numbers.
 
-use evenfall_sim::advise::{self, Advised, Asked, NoJournal};
+mod grid;
+mod scenes;
+
+use evenfall_sim::advise::{self, Advised, Asked, Known, NoJournal};
 use evenfall_sim::plan;
 use evenfall_sim::scene::Meshes;
 use evenfall_sim::transport::{Method, RunSettings, Unwatched};
@@ -36,53 +39,73 @@ fn advised(text: &str, sheet: &Sheet) -> Advised {
         .unwrap_or_else(|e| panic!("{e}\n{text}"))
 }
 
+/// Bounds of the height over a ring of radius 100 mm, mm.
+const HEIGHTS_MM: [f64; 2] = [80.0, 200.0];
+
 /// A flat plate that turns over a ring of radius 100 mm, both centred; its radius over the ring's.
 fn plate_over_ring(ratio: f64, exponent: f64) -> Advised {
     let radius = 0.1 * ratio;
-    let profile: Vec<(f64, f64)> = (0..=40)
-        .map(|k| (radius * f64::from(k) / 40.0, 0.0))
+    // the outermost ring is narrow, so that its film is that of the rim: a plate smaller by a 2000th of the radius
+    let mut profile: Vec<(f64, f64)> = (0..=20)
+        .map(|k| (0.999 * radius * f64::from(k) / 20.0, 0.0))
         .collect();
+    profile.push((radius, 0.0));
+    let [low, high] = HEIGHTS_MM;
     let text = format!(
         "[[source]]\nname = \"ring\"\nkind = \"sputter\"\nmetal = \"silver\"\nat = [\"0 m\", \"0 m\", \"0 m\"]\nfacing = [0, 0, 1]\n\
          footprint = {{ shape = \"ring\", inner_radius = \"99.9 mm\", outer_radius = \"100.1 mm\" }}\nlaw = {{ cosine = {exponent:?} }}\n\
          output = {{ atoms_per_second = 1.0e18 }}\n\
          [[part]]\nname = \"plate\"\nmesh = \"part.stl\"\nunit = \"m\"\nat = [\"0 mm\", \"0 mm\", \"120 mm\"]\n\
          [[rotation]]\naxis = [0, 0, 1]\nspeed = \"6 rpm\"\n[[step]]\nlasts = \"10 min\"\n\
-         [advise]\nminimise = \"unevenness\"\n[[advise.vary]]\nkey = \"part.plate.at.z\"\nfrom = \"80 mm\"\nto = \"200 mm\"\n"
+         [advise]\nminimise = \"unevenness\"\n[[advise.vary]]\nkey = \"part.plate.at.z\"\nfrom = \"{low} mm\"\nto = \"{high} mm\"\n"
     );
-    advised(&text, &rings(&profile, 64))
+    advised(&text, &rings(&profile, 48))
 }
 
-/// Height over the ring's radius that is advised, and the unevenness that a run of it has.
-fn best_height(ratio: f64, exponent: f64) -> (f64, f64) {
+/// Height over the ring's radius that is advised, and its unevenness when simulated again, with one standard error.
+fn best_height(ratio: f64, exponent: f64) -> (f64, Known) {
     let advice = plate_over_ring(ratio, exponent).advice;
     let best = &advice.candidates[0];
     let height = best.values["part.plate.at.z"]
         .strip_suffix(" mm")
         .expect("in mm");
-    (
-        height.parse::<f64>().expect("a number") / 100.0,
-        best.unevenness.value,
-    )
+    let height = height.parse::<f64>().expect("a number") / 100.0;
+    eprintln!("R/a {ratio}, n {exponent}: h/a {height}, unevenness {:?}", best.unevenness);
+    (height, best.unevenness)
 }
 
-/// Relative difference of heights that a plate of 40 rings may have: its outermost film is that of the middle of a ring,
-/// 1/80 of the radius further in, and the best height falls by 0.42 per radius.
-const OF_HEIGHT: f64 = 0.012;
+/// How far off the best height a search may end, in radii of the ring.
+///
+/// Its last trust region is a thousandth of the way between the bounds, 0.0012 here. Noise adds to that: the unevenness has a
+/// crease at the best height whose sides rise by 0.05 per radius (item "rotating plate": 0.0016 at 1.339, 0.0054 at 1.414), and
+/// is known to 0.0001 to 0.0002 in the search.
+const OF_SEARCH: f64 = 0.0012 + 0.004;
 
 #[test]
 fn most_even_height_over_a_ring_is_the_one_that_theory_gives() {
-    // Profile of a ring over a turning plate, best height by minimising it (derived; R/a 0.5, n = 1).
-    let (found, _) = best_height(0.5, 1.0);
-    assert!((found / 1.338_83 - 1.0).abs() < OF_HEIGHT, "h/a {found}");
+    // Profile of a ring over a turning plate, best height and its unevenness by minimising it (derived; n = 1).
+    for (ratio, height, least) in [(0.5, 1.338_83, 0.001_614_7), (1.0, 1.086_35, 0.038_412_2)] {
+        let (found, unevenness) = best_height(ratio, 1.0);
+        assert!(
+            (found - height).abs() < OF_SEARCH,
+            "R/a {ratio}: h/a {found}, theory {height}"
+        );
+        assert!(
+            (unevenness.value - least).abs() < 0.1 * OF_SEARCH + 3.0 * unevenness.stderr,
+            "R/a {ratio}: {unevenness:?}, theory {least}"
+        );
+    }
 }
 
 #[test]
-fn most_even_height_notices_another_law() {
+fn most_even_height_notices_another_law_and_another_plate() {
     let (found, _) = best_height(0.5, 2.0);
-    assert!((found / 1.338_83 - 1.0).abs() > OF_HEIGHT, "{found}");
+    assert!((found - 1.338_83).abs() > OF_SEARCH, "{found}");
     // n = 2 has a height of its own (derived)
-    assert!((found / 1.501_78 - 1.0).abs() < OF_HEIGHT, "{found}");
+    assert!((found - 1.501_78).abs() < OF_SEARCH, "{found}");
+    // and a plate that is smaller by a twentieth
+    let (found, _) = best_height(0.95, 1.0);
+    assert!((found - 1.086_35).abs() > OF_SEARCH, "{found}");
 }
 
 /// A cylinder of 360 sides that turns about z beside a small source, and what equal stops leave, in percent.

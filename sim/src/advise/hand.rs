@@ -162,6 +162,7 @@ fn pose_rates(
         groups,
         (settings, trials.watch),
     );
+    adviser.spend(tried.rays);
     let [first_half, second_half] = tried.halves_m;
     let split = |mut half: Vec<Vec<f64>>| {
         let rates = half.split_off(metals);
@@ -267,13 +268,23 @@ fn sentence(turns: Turns, lasts_s: f64, (plan_turns, whole): (f64, bool), figure
     )
 }
 
-/// Stops for the best candidate; a checked plan where they are advised.
+/// What comes of stops.
+pub(super) enum ByHand {
+    /// A checked plan with stops.
+    Advised(Final, Checked),
+    /// Steady turning does as well, or nothing does.
+    NotBetter,
+    /// A part would get warmer than it bears.
+    TooWarm,
+}
+
+/// Stops for the best candidate.
 pub(super) fn stops(
     adviser: &Adviser,
     candidate: &Candidate,
     turning: AdviseTurning,
     (advice, (made, steady)): (&mut Advice, (&Final, &Checked)),
-) -> Result<Option<(Final, Checked)>, String> {
+) -> Result<ByHand, String> {
     let trials = adviser.trials;
     let turned = turned(trials)?;
     let (rates, places) = pose_rates(adviser, candidate, turned)?;
@@ -306,7 +317,7 @@ pub(super) fn stops(
         return if turning == AdviseTurning::Stops {
             Err("no stops bring the wanted film (however long it dwells); let it turn steadily, or want it on less".to_owned())
         } else {
-            Ok(None)
+            Ok(ByHand::NotBetter)
         };
     };
     let (made, again) = by_hand(adviser, candidate, (turned, schedule))?;
@@ -316,10 +327,18 @@ pub(super) fn stops(
             tell::open_time_s(&again.steps) < (1.0 - BETTER) * tell::open_time_s(&steady.steps)
         }
     };
-    told.advised = turning == AdviseTurning::Stops || better;
+    told.advised = again.too_warm.is_none() && (turning == AdviseTurning::Stops || better);
     let advised = told.advised;
     advice.stops = Some(told);
-    Ok(advised.then_some((made, again)))
+    if let Some(why) = &again.too_warm {
+        advice.warnings.push(format!("turned by hand, {why}"));
+        return Ok(ByHand::TooWarm);
+    }
+    Ok(if advised {
+        ByHand::Advised(made, again)
+    } else {
+        ByHand::NotBetter
+    })
 }
 
 /// The fewest and plainest stops that are about as good as any.
