@@ -2,8 +2,10 @@
 //!
 //! In: plans and meshes in memory. Out: agreement with derived numbers.
 
+mod gas;
 mod grid;
 mod scenes;
+mod warm;
 
 use evenfall_sim::advise::{self, Advised, Asked, Known, NoJournal};
 use evenfall_sim::plan;

@@ -17,12 +17,19 @@ use crate::transport::{TrialSettings, trial};
 use std::f64::consts::TAU;
 
 /// How much is spent on every pose.
-const PER_POSE: Effort = Effort {
-    closeness: 1,
-    places: 2_000,
-    lines: 8,
-    atoms: 0,
-};
+///
+/// Times follow from sums over many places and poses; an unevenness from single places.
+fn per_pose(minimise: Minimise) -> Effort {
+    Effort {
+        closeness: 1,
+        places: 2_000,
+        lines: match minimise {
+            Minimise::Time | Minimise::Metal => 2,
+            Minimise::Unevenness => 8,
+        },
+        atoms: 0,
+    }
+}
 /// Fewer stops do where they are worse by no more than this.
 const AS_GOOD: f64 = 0.02;
 /// Plainer schedules do where they are worse by no more than this.
@@ -137,7 +144,8 @@ fn pose_rates(
     let text = trials.free.text(plan, &candidate.values);
     let posed = trials.with_steps(&text, steps)?;
     let scene = &posed.scene;
-    let places = places(scene, PER_POSE.places);
+    let effort = per_pose(adviser.minimise);
+    let places = places(scene, effort.places);
     let chosen: Vec<usize> = places.iter().map(|place| place.receiver).collect();
     let metals = scene.metals.len();
     let group_of = |step: usize, source: usize| {
@@ -148,8 +156,8 @@ fn pose_rates(
         }
     };
     let settings = TrialSettings {
-        lines: PER_POSE.lines,
-        atoms: PER_POSE.atoms,
+        lines: effort.lines,
+        atoms: effort.atoms,
         seed: trials.seed,
         threads: trials.threads,
     };

@@ -1,13 +1,17 @@
-//! Advice against a grid by hand: every pose of 5 × 5 × 5 coated as a user would, the best of them found.
+//! Advice against a grid by hand: 5 × 5 × 5 poses over the same keys and bounds, the best of them found.
 //!
 //! In: a scene whose `[advise]` frees three keys. Out: what advice and grid come to when both are coated again with other
-//! random numbers and closely. What a film is worth is computed here, from the film alone.
+//! random numbers. What a film is worth is computed here, from the film alone.
+//!
+//! To coat all 125 poses at the accuracy that a user has unless told otherwise would take minutes a scene. All are looked at
+//! coarsely; the best few of them are coated so, and the best of these is the grid's. What the whole grid would cost is 125
+//! times the mean of the poses that were coated.
 
 use evenfall_sim::advise::{self, Advised, Asked, NoJournal};
 use evenfall_sim::film;
 use evenfall_sim::plan;
 use evenfall_sim::scene::{self, Meshes, Scene};
-use evenfall_sim::transport::{self, Method, RunSettings, Unwatched};
+use evenfall_sim::transport::{self, Method, RunSettings, TrialSettings, Unwatched};
 use evenfall_tests::solids::Sheet;
 use std::path::Path;
 use std::sync::Arc;
@@ -16,8 +20,12 @@ use std::sync::Arc;
 const VALUES: u32 = 5;
 /// Accuracy that a user coats with unless told otherwise.
 const USUAL: f64 = 0.02;
-/// Seeds of the runs that judge, and their accuracy.
+/// Seeds of the runs that judge.
 const JUDGES: std::ops::Range<u64> = 1000..1004;
+/// Film that all scenes want, m.
+const WANT_M: f64 = 100e-9;
+/// Poses that are coated before the best is chosen.
+const CHOSEN: usize = 3;
 
 /// A key that varies: its name, bounds and unit.
 pub type Vary = (&'static str, [f64; 2], &'static str);
@@ -26,22 +34,18 @@ pub type Vary = (&'static str, [f64; 2], &'static str);
 pub struct Case {
     /// Sources, part at "part.stl", steps, `[film]`.
     pub text: String,
-    /// What is made small: "time" or "unevenness".
-    pub minimise: &'static str,
     /// Share of the area that wants film.
     pub on: f64,
     /// The keys.
     pub vary: [Vary; 3],
     /// The part, in metres.
     pub part: Sheet,
-    /// Accuracy of the runs that judge.
-    pub close: f64,
 }
 
 /// What one run comes to.
 #[derive(Debug, Clone, Copy)]
 pub struct Worth {
-    /// Open time that the film needs, s, or its unevenness.
+    /// Open time that the film needs, s.
     pub value: f64,
     /// Share of the area that gets the wanted film in the plan's own time.
     pub reached: f64,
@@ -111,7 +115,7 @@ impl Case {
     fn advise(&self) -> Advised {
         let middle = self.vary.map(|(_, [from, to], _)| 0.5 * (from + to));
         let mut text = self.text(middle);
-        text += &format!("[advise]\nminimise = \"{}\"\n", self.minimise);
+        text += "[advise]\nminimise = \"time\"\n";
         for (key, [from, to], unit) in self.vary {
             text += &format!(
                 "[[advise.vary]]\nkey = \"{key}\"\nfrom = \"{from} {unit}\"\nto = \"{to} {unit}\"\n"
@@ -128,62 +132,77 @@ impl Case {
             .unwrap_or_else(|e| panic!("{e}\n{text}"))
     }
 
-    /// Coats a plan; none where there is no such scene.
-    fn coat(&self, text: &str, settings: &RunSettings) -> Option<Worth> {
+    fn scene(&self, text: &str) -> Option<Scene> {
         let plan = plan::read_text(Path::new("check.toml"), text)
             .unwrap_or_else(|e| panic!("{e}\n{text}"));
-        let scene = scene::lower(Arc::new(plan), &self.meshes()).ok()?;
-        let rates = transport::calibrate(&scene, settings).unwrap();
-        let tally = transport::run(&scene, &rates, settings, &Unwatched);
-        let film = film::grow(&scene, &tally);
-        let facets = scene.receivers.iter().zip(&film.facets);
-        let facets: Vec<(f64, f64)> = facets
-            .map(|(receiver, film)| (film.thickness_m, receiver.area_m2))
-            .collect();
-        Some(self.worth(&scene, facets, tally.rays))
+        scene::lower(Arc::new(plan), &self.meshes()).ok()
     }
 
-    fn worth(&self, scene: &Scene, mut facets: Vec<(f64, f64)>, rays: u64) -> Worth {
+    /// Coats a plan; none where there is no such scene.
+    fn coat(&self, text: &str, seed: u64) -> Option<Worth> {
+        let (scene, settings) = (self.scene(text)?, settings(USUAL, seed));
+        let rates = transport::calibrate(&scene, &settings).unwrap();
+        let tally = transport::run(&scene, &rates, &settings, &Unwatched);
+        let film = film::grow(&scene, &tally);
+        let films = film.facets.iter().map(|film| film.thickness_m);
+        Some(self.worth(&scene, films, tally.rays))
+    }
+
+    /// Looks at a plan coarsely; none where there is no such scene.
+    fn glance(&self, text: &str) -> Option<Worth> {
+        let scene = self.scene(text)?;
+        let rates = transport::calibrate(&scene, &settings(USUAL, 1)).unwrap();
+        let settings = TrialSettings {
+            lines: 1,
+            atoms: 0,
+            seed: 7,
+            threads: 0,
+        };
+        let all = transport::side_by_side(&scene);
+        let tried = transport::trial(
+            &scene,
+            &rates,
+            &all,
+            (1, &|_, _| 0),
+            (settings, &Unwatched),
+        );
+        let mut films = vec![0.0; all.len()];
+        for (chosen, &receiver) in all.iter().enumerate() {
+            films[receiver] = tried.of(0, chosen);
+        }
+        Some(self.worth(&scene, films.into_iter(), tried.rays))
+    }
+
+    /// What films of all receivers, m, are worth.
+    fn worth(&self, scene: &Scene, films: impl Iterator<Item = f64>, rays: u64) -> Worth {
+        let areas = scene.receivers.iter().map(|receiver| receiver.area_m2);
+        let mut facets: Vec<(f64, f64)> = films.zip(areas).collect();
         facets.sort_by(|a, b| b.0.total_cmp(&a.0));
         let area: f64 = facets.iter().map(|(_, area)| area).sum();
-        let want_m = 100e-9;
-        let met: f64 = facets
-            .iter()
-            .filter(|(film, _)| *film >= want_m)
-            .map(|(_, area)| area)
-            .sum();
-        let value = if self.minimise == "unevenness" {
-            let (thick, thin) = (facets[0].0, facets[facets.len() - 1].0);
-            (thick - thin) / (thick + thin)
-        } else {
-            let mut passed = 0.0;
-            let decides = facets.iter().find(|(_, of_facet)| {
-                passed += of_facet;
-                passed >= self.on * area * (1.0 - 1e-12)
-            });
-            let open_s: f64 = scene.steps.iter().map(|step| step.lasts_s).sum();
-            open_s * want_m / decides.map_or(0.0, |(film, _)| *film)
-        };
+        let met = facets.iter().take_while(|(film, _)| *film >= WANT_M);
+        let met: f64 = met.map(|(_, area)| area).sum();
+        let mut passed = 0.0;
+        let decides = facets.iter().find(|(_, of_facet)| {
+            passed += of_facet;
+            passed >= self.on * area * (1.0 - 1e-12)
+        });
+        let open_s: f64 = scene.steps.iter().map(|step| step.lasts_s).sum();
         Worth {
-            value,
+            value: open_s * WANT_M / decides.map_or(0.0, |(film, _)| *film),
             reached: met / area,
             rays,
         }
     }
 
-    /// A plan coated closely with other seeds than any before.
+    /// A plan coated with other seeds than any before: the time it needs, and the share it reaches.
     fn judge(&self, text: &str) -> (Judged, Judged) {
-        let all: Vec<Worth> = JUDGES
-            .filter_map(|seed| self.coat(text, &settings(self.close, seed)))
-            .collect();
+        let all: Vec<Worth> = JUDGES.filter_map(|seed| self.coat(text, seed)).collect();
         let of = |value: fn(&Worth) -> f64| Judged::of(&all.iter().map(value).collect::<Vec<_>>());
         (of(|worth| worth.value), of(|worth| worth.reached))
     }
 
-    /// Advises, coats the grid, and coats what is best again.
-    pub fn compare(&self) -> Compared {
-        let advised = self.advise();
-        eprintln!("advice: {:?}", advised.advice.rays);
+    /// All poses of the grid that do, the best first.
+    fn grid(&self) -> Vec<([f64; 3], Worth)> {
         let mut grid: Vec<([f64; 3], Worth)> = Vec::new();
         for pose in 0..VALUES.pow(3) {
             let values = [0, 1, 2].map(|k: usize| {
@@ -191,32 +210,58 @@ impl Case {
                 let step = pose / VALUES.pow(u32::try_from(k).unwrap()) % VALUES;
                 from + (to - from) * f64::from(step) / f64::from(VALUES - 1)
             });
-            let coated = self.coat(&self.text(values), &settings(USUAL, 1));
-            grid.extend(coated.map(|worth| (values, worth)));
+            let seen = self.glance(&self.text(values));
+            grid.extend(seen.map(|worth| (values, worth)));
         }
-        eprintln!("grid done");
-        let grid_rays = grid.iter().map(|(_, worth)| worth.rays).sum();
         grid.retain(|(_, worth)| worth.value.is_finite());
         grid.sort_by(|a, b| a.1.value.total_cmp(&b.1.value));
-        let again = |(values, _): &([f64; 3], Worth)| self.judge(&self.text(*values)).0;
-        let (best, worst) = (again(&grid[0]), again(&grid[grid.len() - 1]));
-        println!("grid: best {:?} {best:?}, worst {worst:?}", grid[0].0);
-        let (mut advice, reached) = self.judge(advised.text.as_ref().expect("advice"));
+        grid
+    }
+
+    /// Advises, looks at the grid, and coats what is best again.
+    pub fn compare(&self) -> Compared {
+        let advised = self.advise();
+        let grid = self.grid();
+        let coat = |(values, _): &([f64; 3], Worth)| {
+            let worth = self.coat(&self.text(*values), 1);
+            (*values, worth.expect("it was a scene before"))
+        };
+        let mut chosen: Vec<([f64; 3], Worth)> = grid.iter().take(CHOSEN).map(coat).collect();
+        let middle_and_worst = [grid.len() / 2, grid.len() - 1].map(|k| coat(&grid[k]));
+        let coated = chosen.iter().chain(&middle_and_worst);
+        let rays: u64 = coated.map(|(_, worth)| worth.rays).sum();
+        let grid_rays = u64::from(VALUES.pow(3)) * rays / (CHOSEN + 2) as u64;
+        chosen.sort_by(|a, b| a.1.value.total_cmp(&b.1.value));
+        let again = |values: [f64; 3]| self.judge(&self.text(values)).0;
+        let (best, worst) = (again(chosen[0].0), again(middle_and_worst[1].0));
+        let (advice, reached) = self.judge(advised.text.as_ref().expect("advice"));
         let told = &advised.advice.candidates[0];
-        println!("advice: {:?} {advice:?}, reached {reached:?}, told {told:?}", told.values);
         println!(
-            "rays: advice {:.2e}, grid {grid_rays:.2e}: {:.1} %",
+            "grid: {} poses do, the best {:?} needs {:.1} ± {:.1} s, the worst {:.0} s\n             advice: {:?} needs {:.1} ± {:.1} s and takes {} s, {:.2} ± {:.2} % get the film, said {:.2} ± {:.2} %\n             rays: advice {:.2e}, grid {:.2e}: {:.1} %",
+            grid.len(),
+            chosen[0].0,
+            best.mean,
+            best.error,
+            worst.mean,
+            told.values,
+            advice.mean,
+            advice.error,
+            told.open_time_s,
+            100.0 * reached.mean,
+            100.0 * reached.error,
+            100.0 * told.reached.map_or(0.0, |known| known.value),
+            100.0 * told.reached.map_or(0.0, |known| known.stderr),
             advised.advice.rays as f64,
+            grid_rays as f64,
             100.0 * advised.advice.rays as f64 / grid_rays as f64
         );
-        if self.minimise != "unevenness" {
-            // the time that the plan takes counts, not what it could do with
-            println!("needs {advice:?} of {} s", told.open_time_s);
-            advice.mean = told.open_time_s;
-        }
         Compared {
+            // the time that the plan takes counts, not what it could do with
+            advice: Judged {
+                mean: told.open_time_s,
+                error: advice.error,
+            },
             advised,
-            advice,
             reached,
             best,
             worst,
