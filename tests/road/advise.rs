@@ -72,7 +72,10 @@ fn best_height(ratio: f64, exponent: f64) -> (f64, Known) {
         .strip_suffix(" mm")
         .expect("in mm");
     let height = height.parse::<f64>().expect("a number") / 100.0;
-    eprintln!("R/a {ratio}, n {exponent}: h/a {height}, unevenness {:?}", best.unevenness);
+    eprintln!(
+        "R/a {ratio}, n {exponent}: h/a {height}, unevenness {:?}",
+        best.unevenness
+    );
     (height, best.unevenness)
 }
 

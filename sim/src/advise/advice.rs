@@ -5,9 +5,9 @@
 use super::candidate::{Candidate, Effort, Efforts, Trials, WhyNot, efforts};
 use super::checked::{Checked, Final};
 use super::free::{CannotVary, Free};
+use super::hand::{self, ByHand};
 use super::search::{Budget, search};
 use super::told::Advice;
-use super::hand::{self, ByHand};
 use super::{limits, tell};
 use crate::plan::Plan;
 use crate::plan::model::{AdviseTurning, Minimise, Output};
@@ -382,8 +382,7 @@ impl Adviser<'_> {
             if same || self.trials.watch.cancelled() || told.len() == MOST_OTHERS {
                 continue;
             }
-            let loose =
-                Final::loosely(self, candidate).and_then(|made| made.check_loosely(self));
+            let loose = Final::loosely(self, candidate).and_then(|made| made.check_loosely(self));
             match loose {
                 Ok(checked) if checked.too_warm.is_none() => {
                     told.push(tell::ranked(self, (candidate, "steady"), &checked));

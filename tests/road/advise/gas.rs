@@ -33,7 +33,12 @@ fn needs_s(height_mm: f64) -> f64 {
     let tally = run(&scene, &rates, &settings, &Unwatched);
     let film = film::grow(&scene, &tally);
     let areas = scene.receivers.iter().map(|receiver| receiver.area_m2);
-    let mut facets: Vec<(f64, f64)> = film.facets.iter().map(|f| f.thickness_m).zip(areas).collect();
+    let mut facets: Vec<(f64, f64)> = film
+        .facets
+        .iter()
+        .map(|f| f.thickness_m)
+        .zip(areas)
+        .collect();
     facets.sort_by(|a, b| b.0.total_cmp(&a.0));
     let area: f64 = facets.iter().map(|(_, area)| area).sum();
     let mut passed = 0.0;
@@ -61,11 +66,17 @@ fn advice_in_gas_finds_the_height_that_runs_of_every_height_find() {
         found.advice.tried,
         found.advice.rays as f64
     );
-    let by_hand: Vec<f64> = (0..5).map(|k| needs_s(60.0 + 20.0 * f64::from(k))).collect();
+    let by_hand: Vec<f64> = (0..5)
+        .map(|k| needs_s(60.0 + 20.0 * f64::from(k)))
+        .collect();
     println!("60, 80 … 140 mm need {by_hand:?} s");
     let least = by_hand.iter().copied().fold(f64::INFINITY, f64::min);
     // runs at 5 %, many facets in the mean
-    assert!(best.open_time_s < 1.03 * least, "{} {least}", best.open_time_s);
+    assert!(
+        best.open_time_s < 1.03 * least,
+        "{} {least}",
+        best.open_time_s
+    );
     let most = by_hand.iter().copied().fold(0.0, f64::max);
     assert!(most > 1.1 * best.open_time_s, "{most}");
 }

@@ -159,13 +159,7 @@ impl Case {
             threads: 0,
         };
         let all = transport::side_by_side(&scene);
-        let tried = transport::trial(
-            &scene,
-            &rates,
-            &all,
-            (1, &|_, _| 0),
-            (settings, &Unwatched),
-        );
+        let tried = transport::trial(&scene, &rates, &all, (1, &|_, _| 0), (settings, &Unwatched));
         let mut films = vec![0.0; all.len()];
         for (chosen, &receiver) in all.iter().enumerate() {
             films[receiver] = tried.of(0, chosen);

@@ -34,7 +34,9 @@ fn text(rate: f64, free_path_mm: f64) -> String {
 }
 
 fn fitted(truth: (f64, f64)) -> Tuned {
-    let read = |text: &str| plan::read_text(Path::new("check.toml"), text).unwrap_or_else(|e| panic!("{e}"));
+    let read = |text: &str| {
+        plan::read_text(Path::new("check.toml"), text).unwrap_or_else(|e| panic!("{e}"))
+    };
     let measured = read(&text(truth.0, truth.1));
     let scene = scene::lower(Arc::new(measured), &meshes()).unwrap_or_else(|e| panic!("{e}"));
     let asked = transport::RunSettings {
@@ -54,7 +56,10 @@ fn fitted(truth: (f64, f64)) -> Tuned {
         .collect();
     let began = std::time::Instant::now();
     let tuned = tuned_of(&read(&text(1e18, 60.0)), &readings).unwrap();
-    println!("fitted in {:.0} s: {tuned:#?}", began.elapsed().as_secs_f64());
+    println!(
+        "fitted in {:.0} s: {tuned:#?}",
+        began.elapsed().as_secs_f64()
+    );
     tuned
 }
 
@@ -63,8 +68,15 @@ fn fitted(truth: (f64, f64)) -> Tuned {
 fn free_path_of_another_gas_is_found() {
     let tuned = fitted((1.2e18, 90.0));
     let path = tuned.free_path_mm.expect("six coupons tell it");
-    assert!(path.from_to[0] <= 90.0 && path.from_to[1] >= 90.0, "{path:?}");
+    assert!(
+        path.from_to[0] <= 90.0 && path.from_to[1] >= 90.0,
+        "{path:?}"
+    );
     // and the plan's own, 60 mm, is ruled out
     assert!(path.from_to[0] > 60.0, "{path:?}");
-    assert!(tuned.rate.from_to[0] <= 1.2 && tuned.rate.from_to[1] >= 1.2, "{:?}", tuned.rate);
+    assert!(
+        tuned.rate.from_to[0] <= 1.2 && tuned.rate.from_to[1] >= 1.2,
+        "{:?}",
+        tuned.rate
+    );
 }

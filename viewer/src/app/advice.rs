@@ -138,12 +138,12 @@ fn work(teller: &Teller, path: &Path, text: &str, meshes: &Store) -> Result<Advi
         ripple: RIPPLE,
         timing_s: TIMING_S,
     };
-    advise::advise(&plan, &meshes, &asked, (&mut NoJournal, teller)).map_err(|refusal| {
-        match refusal {
+    advise::advise(&plan, &meshes, &asked, (&mut NoJournal, teller)).map_err(
+        |refusal| match refusal {
             Refusal::Scene(issues) => issues.to_string(),
             other => other.to_string(),
-        }
-    })
+        },
+    )
 }
 
 impl State {
@@ -182,7 +182,10 @@ impl State {
             self.advising = match news {
                 News::Stage(stage, done) => Advising::Busy(stage, done),
                 News::Ended(found) => {
-                    let of = self.search.take().map_or_else(String::new, |s| s.of.clone());
+                    let of = self
+                        .search
+                        .take()
+                        .map_or_else(String::new, |s| s.of.clone());
                     match found {
                         Ok(found) => Advising::Found(Arc::from(found), of),
                         Err(why) => Advising::Refused(why),

@@ -105,7 +105,10 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
     } else {
         let advised = found.text.as_ref().map(|_| out.join(ADVISED));
         let report = out.join(REPORT);
-        say::answer(&words::in_words(&found.advice, (advised.as_deref(), &report)))?;
+        say::answer(&words::in_words(
+            &found.advice,
+            (advised.as_deref(), &report),
+        ))?;
     }
     Ok(match (&found.text, found.advice.stopped) {
         (_, true) => Exit::Stopped,

@@ -99,7 +99,10 @@ fn take(ui: &mut Ui, state: &State, (name, text): (&str, &String), wanted: &mut 
     let now = state.document.as_ref().map(|document| document.text());
     let is_there = now == Some(text.as_str());
     let button = ui.add_enabled(!is_there, Button::new(name));
-    if button.on_hover_text("One edit, which Undo takes back").clicked() {
+    if button
+        .on_hover_text("One edit, which Undo takes back")
+        .clicked()
+    {
         wanted.push(Action::TakePlan(text.clone()));
     }
 }
@@ -126,29 +129,31 @@ fn front(ui: &mut Ui, state: &State, found: &Advised, wanted: &mut Vec<Action>) 
         .show(ui, |plot| {
             plot.points(Points::new("front", places).radius(4.0));
         });
-    Grid::new("points of the front").striped(true).show(ui, |ui| {
-        for heading in ["", "open", "uneven", "mg", "bare", "heat"] {
-            ui.label(RichText::new(heading).weak());
-        }
-        ui.end_row();
-        for (number, point) in points.iter().enumerate() {
-            let text = found.front_texts.get(number).and_then(Option::as_ref);
-            ui.vertical(|ui| {
-                if let Some(text) = text {
-                    let name = format!("Take {}", number + 1);
-                    take(ui, state, (&name, text), wanted);
-                }
-            })
-            .response
-            .on_hover_text(values(&point.values));
-            ui.label(lasting(point.open_time_s.ceil()));
-            ui.label(percent(point.unevenness.value.max(0.0)));
-            ui.label(three(point.metal_mg));
-            ui.label(percent(point.not_reached));
-            ui.label(format!("×{}", three(point.heat)));
+    Grid::new("points of the front")
+        .striped(true)
+        .show(ui, |ui| {
+            for heading in ["", "open", "uneven", "mg", "bare", "heat"] {
+                ui.label(RichText::new(heading).weak());
+            }
             ui.end_row();
-        }
-    });
+            for (number, point) in points.iter().enumerate() {
+                let text = found.front_texts.get(number).and_then(Option::as_ref);
+                ui.vertical(|ui| {
+                    if let Some(text) = text {
+                        let name = format!("Take {}", number + 1);
+                        take(ui, state, (&name, text), wanted);
+                    }
+                })
+                .response
+                .on_hover_text(values(&point.values));
+                ui.label(lasting(point.open_time_s.ceil()));
+                ui.label(percent(point.unevenness.value.max(0.0)));
+                ui.label(three(point.metal_mg));
+                ui.label(percent(point.not_reached));
+                ui.label(format!("×{}", three(point.heat)));
+                ui.end_row();
+            }
+        });
 }
 
 fn values(values: &BTreeMap<String, String>) -> String {

@@ -149,7 +149,11 @@ fn a_front_is_drawn_where_its_points_lie() {
         .map(|circle| {
             let number = |name: &str| {
                 let rest = circle.split(name).nth(1).expect("there");
-                rest.split('"').next().expect("quoted").parse::<f64>().expect("a number")
+                rest.split('"')
+                    .next()
+                    .expect("quoted")
+                    .parse::<f64>()
+                    .expect("a number")
             };
             (number("cx=\""), number("cy=\""))
         })
@@ -158,7 +162,10 @@ fn a_front_is_drawn_where_its_points_lie() {
         panic!("{centres:?}");
     };
     // longer is further right, more even further down
-    assert!(second.0 > first.0 + 50.0 && second.1 > first.1 + 50.0, "{centres:?}");
+    assert!(
+        second.0 > first.0 + 50.0 && second.1 > first.1 + 50.0,
+        "{centres:?}"
+    );
 }
 
 #[test]
