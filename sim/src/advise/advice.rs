@@ -207,7 +207,7 @@ fn searched(
         .map(|candidate| (key_of(&candidate.values, candidate.effort), candidate))
         .collect();
     let budget = Budget::for_keys(keys);
-    let all = (budget.spread + 2 * budget.near + budget.close + 1) as f64;
+    let all = (budget.spread + 2 * budget.near + budget.close + 3 + keys) as f64;
     let seen: RefCell<Vec<Candidate>> = RefCell::new(Vec::new());
     let mut looks = 0.0;
     let mut look = |shares: &[f64], effort: Effort| {

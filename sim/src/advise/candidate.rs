@@ -40,7 +40,7 @@ pub fn efforts(minimise: Minimise) -> Efforts {
     };
     match minimise {
         Minimise::Time | Minimise::Metal => [(0, 2_000, 1), (1, 4_000, 2), (2, 12_000, 8)],
-        Minimise::Unevenness => [(0, 256, 16), (1, 512, 64), (2, 1_024, 256)],
+        Minimise::Unevenness => [(0, 256, 32), (1, 512, 128), (2, 1_024, 512)],
     }
     .map(effort)
 }

@@ -22,7 +22,7 @@ const TO_WHOLE_TURN: f64 = 0.01;
 /// Difference of rates beyond which a coupon no longer tells the rate that was measured.
 const SAME_RATE: f64 = 2e-3;
 /// Accuracy of looser checks.
-const LOOSE: f64 = 0.05;
+const LOOSE: f64 = 0.1;
 
 /// A candidate as a plan.
 #[derive(Debug, Clone)]
