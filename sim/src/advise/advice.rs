@@ -207,7 +207,7 @@ fn searched(
         .map(|candidate| (key_of(&candidate.values, candidate.effort), candidate))
         .collect();
     let budget = Budget::for_keys(keys);
-    let all = (budget.spread + 2 * budget.near + budget.close + 3 + keys) as f64;
+    let all = (budget.spread + 2 * budget.near + budget.close + 5 + 2 * keys) as f64;
     let seen: RefCell<Vec<Candidate>> = RefCell::new(Vec::new());
     let mut looks = 0.0;
     let mut look = |shares: &[f64], effort: Effort| {
@@ -267,19 +267,15 @@ impl Adviser<'_> {
     pub fn ranked(&self) -> Vec<&Candidate> {
         let closer = |candidate: &Candidate| {
             let same = |other: &&Candidate| other.values == candidate.values;
-            candidate.effort.closeness == 0
-                && self
-                    .seen
-                    .iter()
-                    .filter(same)
-                    .any(|other| other.effort.closeness > 0)
+            let mut others = self.seen.iter().filter(same);
+            others.any(|other| other.effort.closeness > candidate.effort.closeness)
         };
         let does = |candidate: &&Candidate| candidate.why_not.is_none() && !closer(candidate);
         let mut all: Vec<&Candidate> = self.seen.iter().filter(does).collect();
         // what was looked at coarsely may seem better than it is
         let order = |candidate: &Candidate| {
-            let coarse = candidate.effort.closeness == 0;
-            (u8::from(coarse), candidate.objective(self.minimise))
+            let coarse = 2 - candidate.effort.closeness.min(2);
+            (coarse, candidate.objective(self.minimise))
         };
         all.sort_by(|a, b| {
             order(a)

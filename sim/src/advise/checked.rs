@@ -61,6 +61,9 @@ impl Final {
         let trials = adviser.trials;
         let set = trials.free.text(trials.plan, &candidate.values);
         let posed = trials.posed(&set)?;
+        if let Some(score) = candidate.score.filter(|_| candidate.effort == effort) {
+            return Self::scaled(adviser, (&set, &posed), score.scale);
+        }
         let places = places(&posed.scene, effort.places);
         let (grown, rays) = trials.grown((&posed.scene, &posed.rates), &places, effort);
         adviser.spend(rays);

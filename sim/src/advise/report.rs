@@ -28,7 +28,7 @@ pub fn html(advice: &Advice) -> String {
             body {
                 main {
                     (head(advice))
-                    (listed("section warnings", "Warnings", &advice.warnings))
+                    (listed("warnings", "Warnings", &advice.warnings))
                     (tables::best(advice))
                     (listed("", "What limits it", &advice.limits))
                     (front::front(advice))

@@ -148,7 +148,7 @@ impl Factors {
 
     /// Share of the area that has it with this factor.
     fn reached(&self, scale: f64) -> f64 {
-        let enough = |pair: &&(f64, f64)| pair.0 <= scale * (1.0 + 1e-12);
+        let enough = |pair: &&(f64, f64)| pair.0.is_finite() && pair.0 <= scale * (1.0 + 1e-12);
         let reached = self.sorted.iter().take_while(enough);
         let reached: f64 = reached.map(|(_, area)| area).sum();
         if self.area_m2 > 0.0 {
@@ -345,6 +345,7 @@ mod tests {
         let grown = grown([vec![0.0, 1.0], vec![0.0, 1.0]]);
         let found = score(&grown, &places(2), &needs(1.0, 0.9));
         assert!(found.scale.is_infinite());
+        assert!((found.reached - 0.5).abs() < 1e-12);
         assert!((found.not_reached - 0.5).abs() < 1e-12);
     }
 

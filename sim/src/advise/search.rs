@@ -25,7 +25,7 @@ impl Budget {
         Self {
             spread: 6 + 8 * keys,
             near: 6 + 7 * keys,
-            close: 8 + 8 * keys,
+            close: 6 + 6 * keys,
         }
     }
 }
@@ -39,7 +39,7 @@ pub type Look<'a> = &'a mut dyn FnMut(&[f64], Effort) -> Option<f64>;
 pub fn search(
     keys: usize,
     first: &[Vec<f64>],
-    (budget, [coarse, close, _]): (Budget, Efforts),
+    (budget, [coarse, close, settled]): (Budget, Efforts),
     look: Look,
 ) {
     if keys == 0 {
@@ -82,7 +82,11 @@ pub fn search(
         narrow: 0.001,
         most: budget.close,
     };
-    region.descend(close, look);
+    let Some((end, _)) = region.descend(close, look) else {
+        return;
+    };
+    // the best of many noisy looks owes something to noise: bounds are tried once more with little of it
+    at_bounds(end, settled, look);
 }
 
 /// How near a bound a key must be for the bound to be tried.

@@ -66,7 +66,7 @@ pub struct Judged {
 pub struct Compared {
     /// What was advised.
     pub advised: Advised,
-    /// The advised plan coated again.
+    /// What the advised plan needs when coated again.
     pub advice: Judged,
     /// Share reached in its open time.
     pub reached: Judged,
@@ -250,11 +250,7 @@ impl Case {
             100.0 * advised.advice.rays as f64 / grid_rays as f64
         );
         Compared {
-            // the time that the plan takes counts, not what it could do with
-            advice: Judged {
-                mean: told.open_time_s,
-                error: advice.error,
-            },
+            advice,
             advised,
             reached,
             best,
