@@ -303,7 +303,8 @@ impl Adviser<'_> {
             let steady = (&made, &checked);
             let stops = hand::stops(self, candidate, turning, (&mut advice, steady));
             match stops.map_err(Refusal::Text)? {
-                ByHand::Advised(by, again) => {
+                ByHand::Advised(both) => {
+                    let (by, again) = *both;
                     by_hand = again;
                     ranked.insert(0, tell::ranked(self, (candidate, "stops"), &by_hand));
                     (text, told) = (by.text, &by_hand);

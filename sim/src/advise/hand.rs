@@ -279,7 +279,7 @@ fn sentence(turns: Turns, lasts_s: f64, (plan_turns, whole): (f64, bool), figure
 /// What comes of stops.
 pub(super) enum ByHand {
     /// A checked plan with stops.
-    Advised(Final, Checked),
+    Advised(Box<(Final, Checked)>),
     /// Steady turning does as well, or nothing does.
     NotBetter,
     /// A part would get warmer than it bears.
@@ -343,7 +343,7 @@ pub(super) fn stops(
         return Ok(ByHand::TooWarm);
     }
     Ok(if advised {
-        ByHand::Advised(made, again)
+        ByHand::Advised(Box::new((made, again)))
     } else {
         ByHand::NotBetter
     })

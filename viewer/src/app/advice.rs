@@ -148,6 +148,7 @@ fn work(teller: &Teller, path: &Path, text: &str, meshes: &Store) -> Result<Advi
 
 impl State {
     /// True while advice is searched for.
+    #[cfg(test)]
     pub fn is_advising(&self) -> bool {
         self.search.is_some()
     }
