@@ -35,6 +35,9 @@ fn advised_plan_runs_and_keeps_its_comments() {
     assert!(text.contains("../cube.stl"), "{text}");
     let told = advice(&folder);
     assert_eq!(told["format"], "evenfall-advice");
+    let page = folder.read("cube-advice/report.html");
+    assert!(page.contains("Advice, computed") && page.contains("Card for the machine"));
+    assert!(ran.stdout.contains("report: cube-advice"), "{}", ran.stdout);
     let best = &told["candidates"][0];
     assert_ne!(best["verdict"], "missed");
     folder

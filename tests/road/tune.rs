@@ -3,6 +3,8 @@
 //! In: a plan, and one that differs by rate and emission exponent. Out: the difference is found, and what was tuned
 //! reproduces the coupons when it is included.
 
+mod gas;
+
 use evenfall_sim::plan::{self, Plan};
 use evenfall_sim::scene::{self, Meshes};
 use evenfall_sim::transport::{self, Method, RunSettings, Unwatched};
@@ -82,12 +84,11 @@ fn readings(films: &[f64], count: usize) -> Vec<Reading> {
 }
 
 fn tuned(readings: &[Reading]) -> Result<Tuned, Refusal> {
-    tune::tune(
-        &read(&text(1.0, 1e18)),
-        &meshes(),
-        readings,
-        (&settings(1), &Unwatched),
-    )
+    tuned_of(&read(&text(1.0, 1e18)), readings)
+}
+
+fn tuned_of(plan: &Plan, readings: &[Reading]) -> Result<Tuned, Refusal> {
+    tune::tune(plan, &meshes(), readings, (&settings(1), &Unwatched))
 }
 
 #[test]

@@ -4,6 +4,7 @@
 //! ([`job`]) and hands back whole outcomes.
 
 mod action;
+mod advice;
 mod around;
 mod asked;
 pub mod document;
@@ -21,6 +22,7 @@ use crate::stage::pick::Spot;
 use crate::stage::ruler::Spread;
 use crate::stage::sight::{Sight, sight};
 pub use action::{Action, Taken};
+pub use advice::Advising;
 pub use around::Around;
 pub use asked::{Asked, UNITS};
 use document::{Change, Document};
@@ -108,6 +110,9 @@ pub struct State {
     pub aspect: f64,
     /// Rises when corners, colours or anything else on the stage changes.
     pub stage_version: u64,
+    /// Advice on the plan.
+    pub advising: Advising,
+    search: Option<advice::Search>,
     job: Option<Job>,
     errands: Errands,
     meshes: job::Store,
@@ -158,6 +163,8 @@ impl State {
             note: None,
             aspect: 1.5,
             stage_version: 0,
+            advising: Advising::Idle,
+            search: None,
             job: None,
             errands: Errands::default(),
             meshes: job::Store::default(),
@@ -183,6 +190,9 @@ impl State {
             Action::Redo => self.go_back(Document::redo),
             Action::Save => self.save(),
             Action::Run => self.start(),
+            Action::Advise => self.advise(),
+            Action::AdviseNoMore => self.advise_no_more(),
+            Action::TakePlan(text) => self.take_plan(text),
             Action::Cancel => self.stop(),
             Action::Write => self.write(),
             Action::SaveCopy => self.save_copy(),
@@ -244,7 +254,7 @@ impl State {
 
     /// Takes what the run has sent, and notices files that were changed from outside; true when something is new.
     pub fn refresh(&mut self) -> bool {
-        let mut new = self.hear_meter() | self.hear_around();
+        let mut new = self.hear_meter() | self.hear_around() | self.hear_advice();
         while let Some(message) = self.job.as_ref().and_then(Job::next) {
             new = true;
             match message {

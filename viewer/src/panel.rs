@@ -1,5 +1,6 @@
 //! The panels: plain functions of the state that return what is to be done. They compute nothing.
 
+mod advice;
 mod findings;
 mod setup;
 mod stage;

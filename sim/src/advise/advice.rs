@@ -3,16 +3,17 @@
 //! In: a plan, its meshes, how it is asked. Out: [`Advised`], or why there can be none.
 
 use super::candidate::{Candidate, Effort, Efforts, Trials, WhyNot, efforts};
-use super::checked::Final;
+use super::checked::{Checked, Final};
 use super::free::{CannotVary, Free};
+use super::hand::{self, ByHand};
 use super::search::{Budget, search};
 use super::told::Advice;
-use super::{hand, limits, tell};
+use super::{limits, tell};
 use crate::plan::Plan;
 use crate::plan::model::{AdviseTurning, Minimise, Output};
 use crate::scene::{self, Meshes, Scene, SceneIssues};
 use crate::transport::{self, RunSettings, Watch};
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -89,6 +90,8 @@ pub struct Advised {
     pub advice: Advice,
     /// The best as a plan, as it would read beside the plan given; none where nothing does.
     pub text: Option<String>,
+    /// Each point of the front as a plan; none where it cannot be written.
+    pub front_texts: Vec<Option<String>>,
 }
 
 /// Advises on a plan.
@@ -118,6 +121,7 @@ pub fn advise(
         asked,
         minimise: wishes.minimise,
         seen,
+        spent: Cell::new(0),
     };
     adviser.finish(wishes.turning)
 }
@@ -203,7 +207,7 @@ fn searched(
         .map(|candidate| (key_of(&candidate.values, candidate.effort), candidate))
         .collect();
     let budget = Budget::for_keys(keys);
-    let all = (budget.spread + 2 * budget.near + budget.close + 1) as f64;
+    let all = (budget.spread + 2 * budget.near + budget.close + 5 + 2 * keys) as f64;
     let seen: RefCell<Vec<Candidate>> = RefCell::new(Vec::new());
     let mut looks = 0.0;
     let mut look = |shares: &[f64], effort: Effort| {
@@ -244,9 +248,16 @@ pub(super) struct Adviser<'a> {
     pub asked: &'a Asked,
     pub minimise: Minimise,
     pub seen: Vec<Candidate>,
+    /// Lines drawn and atoms fired since the search.
+    pub spent: Cell<u64>,
 }
 
 impl Adviser<'_> {
+    /// Counts lines drawn and atoms fired.
+    pub fn spend(&self, rays: u64) {
+        self.spent.set(self.spent.get() + rays);
+    }
+
     /// How closely things are looked at.
     pub fn efforts(&self) -> Efforts {
         efforts(self.minimise)
@@ -256,19 +267,15 @@ impl Adviser<'_> {
     pub fn ranked(&self) -> Vec<&Candidate> {
         let closer = |candidate: &Candidate| {
             let same = |other: &&Candidate| other.values == candidate.values;
-            candidate.effort.closeness == 0
-                && self
-                    .seen
-                    .iter()
-                    .filter(same)
-                    .any(|other| other.effort.closeness > 0)
+            let mut others = self.seen.iter().filter(same);
+            others.any(|other| other.effort.closeness > candidate.effort.closeness)
         };
         let does = |candidate: &&Candidate| candidate.why_not.is_none() && !closer(candidate);
         let mut all: Vec<&Candidate> = self.seen.iter().filter(does).collect();
         // what was looked at coarsely may seem better than it is
         let order = |candidate: &Candidate| {
-            let coarse = candidate.effort.closeness == 0;
-            (u8::from(coarse), candidate.objective(self.minimise))
+            let coarse = 2 - candidate.effort.closeness.min(2);
+            (coarse, candidate.objective(self.minimise))
         };
         all.sort_by(|a, b| {
             order(a)
@@ -282,7 +289,49 @@ impl Adviser<'_> {
     fn finish(&self, turning: AdviseTurning) -> Result<Advised, Refusal> {
         let mut advice = tell::begun(self);
         advice.limits = limits::without_best(self);
-        let (mut best, mut warnings) = (None, Vec::new());
+        let Some((candidate, made, checked)) = self.best(&mut advice) else {
+            return Ok(self.nothing(advice));
+        };
+        advice
+            .limits
+            .extend(limits::of_best(self, candidate, &checked));
+        let mut ranked = vec![tell::ranked(self, (candidate, "steady"), &checked)];
+        hand::turn(self, candidate, &mut advice, (&made, &checked)).map_err(Refusal::Text)?;
+        let (mut text, mut told) = (made.text.clone(), &checked);
+        let by_hand;
+        if turning != AdviseTurning::Steady && !self.trials.watch.cancelled() {
+            let steady = (&made, &checked);
+            let stops = hand::stops(self, candidate, turning, (&mut advice, steady));
+            match stops.map_err(Refusal::Text)? {
+                ByHand::Advised(both) => {
+                    let (by, again) = *both;
+                    by_hand = again;
+                    ranked.insert(0, tell::ranked(self, (candidate, "stops"), &by_hand));
+                    (text, told) = (by.text, &by_hand);
+                    advice.turning = None;
+                }
+                ByHand::NotBetter => {}
+                // stops alone were asked for
+                ByHand::TooWarm if turning == AdviseTurning::Stops => {
+                    return Ok(self.nothing(advice));
+                }
+                ByHand::TooWarm => {}
+            }
+        }
+        ranked.extend(self.others(candidate));
+        advice.candidates = ranked;
+        tell::end(self, &mut advice, told);
+        advice.stopped = self.trials.watch.cancelled();
+        advice.rays += self.spent.get();
+        Ok(Advised {
+            advice,
+            text: Some(text),
+            front_texts: self.front_texts(),
+        })
+    }
+
+    /// The best candidate that holds when it is simulated again on its own; why others did not is told.
+    fn best(&self, advice: &mut Advice) -> Option<(&Candidate, Final, Checked)> {
         for candidate in self.ranked().into_iter().take(MOST_TRIED_AGAIN) {
             if self.trials.watch.cancelled() {
                 break;
@@ -293,49 +342,36 @@ impl Adviser<'_> {
             });
             match made {
                 Ok((made, checked)) if checked.too_warm.is_none() => {
-                    best = Some((candidate, made, checked));
-                    break;
+                    return Some((candidate, made, checked));
                 }
-                Ok((_, checked)) => warnings.extend(checked.too_warm),
-                Err(why) => warnings.push(why),
+                Ok((_, checked)) => advice.warnings.extend(checked.too_warm),
+                Err(why) => advice.warnings.push(why),
             }
         }
-        advice.warnings = warnings;
-        let Some((candidate, mut made, mut checked)) = best else {
-            advice.stopped = self.trials.watch.cancelled();
-            return Ok(Advised { advice, text: None });
-        };
-        advice
-            .limits
-            .extend(limits::of_best(self, candidate, &checked));
-        let mut ranked = vec![tell::ranked(self, (candidate, "steady"), &checked)];
-        hand::turn(self, candidate, &mut advice, (&made, &checked)).map_err(Refusal::Text)?;
-        if turning != AdviseTurning::Steady && !self.trials.watch.cancelled() {
-            let steady = (&made, &checked);
-            let stops = hand::stops(self, candidate, turning, (&mut advice, steady));
-            match stops.map_err(Refusal::Text)? {
-                Some((by_hand, again)) => {
-                    ranked.insert(0, tell::ranked(self, (candidate, "stops"), &again));
-                    (made, checked) = (by_hand, again);
-                    advice.turning = None;
-                }
-                None => advice
-                    .stops
-                    .iter_mut()
-                    .for_each(|stops| stops.advised = false),
-            }
-        }
-        ranked.extend(self.others(candidate));
-        advice.candidates = ranked;
-        tell::end(self, &mut advice, &checked);
-        advice.stopped = self.trials.watch.cancelled();
-        Ok(Advised {
-            advice,
-            text: Some(made.text),
-        })
+        None
     }
 
-    /// The ends of the front, simulated again more loosely.
+    /// Advice without a plan.
+    fn nothing(&self, mut advice: Advice) -> Advised {
+        advice.stopped = self.trials.watch.cancelled();
+        advice.rays += self.spent.get();
+        Advised {
+            advice,
+            text: None,
+            front_texts: self.front_texts(),
+        }
+    }
+
+    /// Points of the front as plans, with the durations that the search saw.
+    fn front_texts(&self) -> Vec<Option<String>> {
+        let of = |candidate: &Candidate| Final::as_seen(self, candidate).ok();
+        let points = tell::front(self).into_iter();
+        points
+            .map(|(_, candidate)| of(candidate).map(|made| made.text))
+            .collect()
+    }
+
+    /// The ends of the front, simulated again more loosely, such as no part gets too warm in.
     fn others(&self, best: &Candidate) -> Vec<super::told::Ranked> {
         let mut told: Vec<super::told::Ranked> = Vec::new();
         for candidate in tell::ends_of_front(self) {
@@ -343,9 +379,12 @@ impl Adviser<'_> {
             if same || self.trials.watch.cancelled() || told.len() == MOST_OTHERS {
                 continue;
             }
-            let loose = Final::of(self, candidate).and_then(|made| made.check_loosely(self));
-            if let Ok(checked) = loose {
-                told.push(tell::ranked(self, (candidate, "steady"), &checked));
+            let loose = Final::loosely(self, candidate).and_then(|made| made.check_loosely(self));
+            match loose {
+                Ok(checked) if checked.too_warm.is_none() => {
+                    told.push(tell::ranked(self, (candidate, "steady"), &checked));
+                }
+                _ => {}
             }
         }
         told

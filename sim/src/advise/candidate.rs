@@ -39,8 +39,8 @@ pub fn efforts(minimise: Minimise) -> Efforts {
         atoms: 1 << (17 + 2 * u32::from(closeness)),
     };
     match minimise {
-        Minimise::Time | Minimise::Metal => [(0, 2_000, 1), (1, 6_000, 4), (2, 30_000, 16)],
-        Minimise::Unevenness => [(0, 256, 32), (1, 512, 256), (2, 2_048, 512)],
+        Minimise::Time | Minimise::Metal => [(0, 2_000, 1), (1, 4_000, 2), (2, 12_000, 8)],
+        Minimise::Unevenness => [(0, 256, 32), (1, 512, 128), (2, 1_024, 512)],
     }
     .map(effort)
 }

@@ -22,7 +22,7 @@ const TO_WHOLE_TURN: f64 = 0.01;
 /// Difference of rates beyond which a coupon no longer tells the rate that was measured.
 const SAME_RATE: f64 = 2e-3;
 /// Accuracy of looser checks.
-const LOOSE: f64 = 0.05;
+const LOOSE: f64 = 0.1;
 
 /// A candidate as a plan.
 #[derive(Debug, Clone)]
@@ -52,14 +52,37 @@ impl Final {
         Self::settled(adviser, candidate, adviser.efforts()[2])
     }
 
+    /// The same, settled less closely.
+    pub fn loosely(adviser: &Adviser, candidate: &Candidate) -> Result<Self, String> {
+        Self::settled(adviser, candidate, adviser.efforts()[1])
+    }
+
     fn settled(adviser: &Adviser, candidate: &Candidate, effort: Effort) -> Result<Self, String> {
         let trials = adviser.trials;
         let set = trials.free.text(trials.plan, &candidate.values);
         let posed = trials.posed(&set)?;
+        if let Some(score) = candidate.score.filter(|_| candidate.effort == effort) {
+            return Self::scaled(adviser, (&set, &posed), score.scale);
+        }
         let places = places(&posed.scene, effort.places);
-        let (grown, _) = trials.grown((&posed.scene, &posed.rates), &places, effort);
+        let (grown, rays) = trials.grown((&posed.scene, &posed.rates), &places, effort);
+        adviser.spend(rays);
         let needs = trials.needs(&posed.scene);
         let scale = score(&grown, &places, &needs).scale;
+        Self::scaled(adviser, (&set, &posed), scale)
+    }
+
+    /// The plan with the durations that the search saw.
+    pub fn as_seen(adviser: &Adviser, candidate: &Candidate) -> Result<Self, String> {
+        let trials = adviser.trials;
+        let set = trials.free.text(trials.plan, &candidate.values);
+        let posed = trials.posed(&set)?;
+        let scale = candidate.score.map_or(f64::INFINITY, |score| score.scale);
+        Self::scaled(adviser, (&set, &posed), scale)
+    }
+
+    /// A text whose free keys are set, with durations scaled.
+    fn scaled(adviser: &Adviser, (set, posed): (&str, &Posed), scale: f64) -> Result<Self, String> {
         if !scale.is_finite() {
             return Err("looked at closely, too little of the area gets the film".to_owned());
         }
@@ -70,12 +93,12 @@ impl Final {
         });
         let changes = Changes {
             lasts_s: lengthened.collect(),
-            outputs: outputs(adviser, &posed, &lasts_s)?,
+            outputs: outputs(adviser, posed, &lasts_s)?,
             stops: None,
             head: head(adviser),
         };
         Ok(Self {
-            text: changed(&set, &changes)?,
+            text: changed(set, &changes)?,
             lasts_s,
             on_whole_turn,
         })
@@ -223,6 +246,7 @@ pub(super) fn checked(
     let rates = transport::calibrate_within(&scene, &settings, trials.watch)
         .map_err(|issues| issues.to_string())?;
     let tally = transport::run(&scene, &rates, &settings, trials.watch);
+    adviser.spend(tally.rays);
     let film = film::grow(&scene, &tally);
     let Outcome { summary, steps, .. } =
         outcome::assemble(&scene, &rates, &tally, &film, &settings);
@@ -261,6 +285,7 @@ fn look(
             adviser.trials.watch,
         ),
     );
+    adviser.spend(tried.rays);
     let none = vec![vec![0.0; places.len()]; metals];
     let grown = Grown {
         fixed_m: tried.halves_m,

@@ -17,12 +17,19 @@ use crate::transport::{TrialSettings, trial};
 use std::f64::consts::TAU;
 
 /// How much is spent on every pose.
-const PER_POSE: Effort = Effort {
-    closeness: 1,
-    places: 2_000,
-    lines: 8,
-    atoms: 0,
-};
+///
+/// Times follow from sums over many places and poses; an unevenness from single places.
+fn per_pose(minimise: Minimise) -> Effort {
+    Effort {
+        closeness: 1,
+        places: 2_000,
+        lines: match minimise {
+            Minimise::Time | Minimise::Metal => 2,
+            Minimise::Unevenness => 8,
+        },
+        atoms: 0,
+    }
+}
 /// Fewer stops do where they are worse by no more than this.
 const AS_GOOD: f64 = 0.02;
 /// Plainer schedules do where they are worse by no more than this.
@@ -137,7 +144,8 @@ fn pose_rates(
     let text = trials.free.text(plan, &candidate.values);
     let posed = trials.with_steps(&text, steps)?;
     let scene = &posed.scene;
-    let places = places(scene, PER_POSE.places);
+    let effort = per_pose(adviser.minimise);
+    let places = places(scene, effort.places);
     let chosen: Vec<usize> = places.iter().map(|place| place.receiver).collect();
     let metals = scene.metals.len();
     let group_of = |step: usize, source: usize| {
@@ -148,8 +156,8 @@ fn pose_rates(
         }
     };
     let settings = TrialSettings {
-        lines: PER_POSE.lines,
-        atoms: PER_POSE.atoms,
+        lines: effort.lines,
+        atoms: effort.atoms,
         seed: trials.seed,
         threads: trials.threads,
     };
@@ -162,6 +170,7 @@ fn pose_rates(
         groups,
         (settings, trials.watch),
     );
+    adviser.spend(tried.rays);
     let [first_half, second_half] = tried.halves_m;
     let split = |mut half: Vec<Vec<f64>>| {
         let rates = half.split_off(metals);
@@ -267,13 +276,23 @@ fn sentence(turns: Turns, lasts_s: f64, (plan_turns, whole): (f64, bool), figure
     )
 }
 
-/// Stops for the best candidate; a checked plan where they are advised.
+/// What comes of stops.
+pub(super) enum ByHand {
+    /// A checked plan with stops.
+    Advised(Box<(Final, Checked)>),
+    /// Steady turning does as well, or nothing does.
+    NotBetter,
+    /// A part would get warmer than it bears.
+    TooWarm,
+}
+
+/// Stops for the best candidate.
 pub(super) fn stops(
     adviser: &Adviser,
     candidate: &Candidate,
     turning: AdviseTurning,
     (advice, (made, steady)): (&mut Advice, (&Final, &Checked)),
-) -> Result<Option<(Final, Checked)>, String> {
+) -> Result<ByHand, String> {
     let trials = adviser.trials;
     let turned = turned(trials)?;
     let (rates, places) = pose_rates(adviser, candidate, turned)?;
@@ -306,7 +325,7 @@ pub(super) fn stops(
         return if turning == AdviseTurning::Stops {
             Err("no stops bring the wanted film (however long it dwells); let it turn steadily, or want it on less".to_owned())
         } else {
-            Ok(None)
+            Ok(ByHand::NotBetter)
         };
     };
     let (made, again) = by_hand(adviser, candidate, (turned, schedule))?;
@@ -316,10 +335,18 @@ pub(super) fn stops(
             tell::open_time_s(&again.steps) < (1.0 - BETTER) * tell::open_time_s(&steady.steps)
         }
     };
-    told.advised = turning == AdviseTurning::Stops || better;
+    told.advised = again.too_warm.is_none() && (turning == AdviseTurning::Stops || better);
     let advised = told.advised;
     advice.stops = Some(told);
-    Ok(advised.then_some((made, again)))
+    if let Some(why) = &again.too_warm {
+        advice.warnings.push(format!("turned by hand, {why}"));
+        return Ok(ByHand::TooWarm);
+    }
+    Ok(if advised {
+        ByHand::Advised(Box::new((made, again)))
+    } else {
+        ByHand::NotBetter
+    })
 }
 
 /// The fewest and plainest stops that are about as good as any.

@@ -5,7 +5,8 @@
 //!
 //! Inside, in order: `free` (values in the plan's text), `places` and `candidate` (a trial of some values), `score` (what
 //! it comes to), `search` (which values to try), `checked` (the best as a plan, simulated again), `dwell`, `stops` and
-//! `turns` (how to turn), `front`, `limits`, `sure` and `tell` (what is said of it), `advised` (the plan's text).
+//! `turns` (how to turn), `front`, `limits`, `sure` and `tell` (what is said of it), `advised` (the plan's text),
+//! `report` (its page).
 
 mod advice;
 mod advised;
@@ -18,6 +19,7 @@ mod hand;
 mod limits;
 mod maybe;
 mod places;
+pub mod report;
 mod score;
 mod search;
 mod stops;

@@ -102,54 +102,110 @@ impl Grown {
     }
 }
 
+/// Which estimate of the film is taken.
+#[derive(Debug, Clone, Copy)]
+enum Estimate {
+    Both,
+    Half(usize),
+}
+
+impl Estimate {
+    fn film(self, films: &[Vec<Vec<f64>>; 2], metal: usize, place: usize) -> f64 {
+        match self {
+            Self::Both => 0.5 * (films[0][metal][place] + films[1][metal][place]),
+            Self::Half(half) => films[half][metal][place],
+        }
+    }
+}
+
+/// Factors that places where film is wanted need, ascending, with their areas, m².
+struct Factors {
+    sorted: Vec<(f64, f64)>,
+    area_m2: f64,
+}
+
+impl Factors {
+    fn of(grown: &Grown, places: &[Place], (needs, from): (&Needs, Estimate)) -> Self {
+        let wanted = places.iter().enumerate().filter(|(_, place)| place.wanted);
+        let mut sorted: Vec<(f64, f64)> = wanted
+            .map(|(index, place)| {
+                let factor = needs.factor(
+                    |metal| from.film(&grown.fixed_m, metal, index),
+                    |metal| from.film(&grown.scaled_m, metal, index),
+                );
+                (factor, place.area_m2)
+            })
+            .collect();
+        sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let area_m2 = sorted.iter().map(|(_, area)| area).sum();
+        Self { sorted, area_m2 }
+    }
+
+    /// The least factor with which a share of the area has what it wants.
+    fn least(&self, on: f64) -> f64 {
+        quantile(&self.sorted, on * self.area_m2)
+    }
+
+    /// Share of the area that has it with this factor.
+    fn reached(&self, scale: f64) -> f64 {
+        let enough = |pair: &&(f64, f64)| pair.0.is_finite() && pair.0 <= scale * (1.0 + 1e-12);
+        let reached = self.sorted.iter().take_while(enough);
+        let reached: f64 = reached.map(|(_, area)| area).sum();
+        if self.area_m2 > 0.0 {
+            reached / self.area_m2
+        } else {
+            0.0
+        }
+    }
+}
+
+/// What an estimate would be without noise: its error from noise goes with the variance, which is twice as large in a half.
+///
+/// 2 f(both) − ½ (f(first half) + f(second half)); f(both) where a half has no number.
+fn without_noise(of: impl Fn(usize) -> f64) -> f64 {
+    let [both, first, second] = [0, 1, 2].map(of);
+    let corrected = 2.0 * both - 0.5 * (first + second);
+    if corrected.is_finite() && corrected > 0.0 {
+        corrected
+    } else {
+        both
+    }
+}
+
 /// Scores a candidate.
 ///
 /// The factor is the least with which the share `on` of the wanted area has all wanted thicknesses: film is linear in the
-/// open time while whole turns are many. Without a wanted thickness it is 1.
+/// open time while whole turns are many. Without a wanted thickness it is 1. Noise spreads films, so that a share near all
+/// of the area would seem to need longer than it does; that is taken off.
 pub fn score(grown: &Grown, places: &[Place], needs: &Needs) -> Score {
-    let half = |films: &[Vec<Vec<f64>>; 2], metal: usize, place: usize| {
-        0.5 * (films[0][metal][place] + films[1][metal][place])
-    };
-    let wanted = || places.iter().enumerate().filter(|(_, place)| place.wanted);
-    let area_m2: f64 = wanted().map(|(_, place)| place.area_m2).sum();
-    let mut factors: Vec<(f64, f64)> = wanted()
-        .map(|(index, place)| {
-            let factor = needs.factor(
-                |metal| half(&grown.fixed_m, metal, index),
-                |metal| half(&grown.scaled_m, metal, index),
-            );
-            (factor, place.area_m2)
-        })
-        .collect();
-    factors.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let all = [Estimate::Both, Estimate::Half(0), Estimate::Half(1)]
+        .map(|from| Factors::of(grown, places, (needs, from)));
     let least = if needs.wants_m.is_empty() {
         1.0
     } else {
-        quantile(&factors, needs.on * area_m2)
+        without_noise(|k| all[k].least(needs.on))
     };
     let scale = least.clamp(needs.scale[0], needs.scale[1]);
-    let reached: f64 = factors
-        .iter()
-        .take_while(|(factor, _)| *factor <= scale * (1.0 + 1e-12))
-        .map(|(_, area)| area)
-        .sum();
+    let reached = if scale.is_finite() && scale >= least {
+        // by what the factor is
+        all[0].reached(scale).max(needs.on)
+    } else {
+        without_noise(|k| all[k].reached(scale)).clamp(0.0, 1.0)
+    };
     let shown = if scale.is_finite() { scale } else { 1.0 };
-    let nothing: f64 = wanted()
+    let wanted = places.iter().enumerate().filter(|(_, place)| place.wanted);
+    let nothing: f64 = wanted
         .filter(|(index, _)| grown.mean_m(*index, shown) <= 0.0)
         .map(|(_, place)| place.area_m2)
         .sum();
     let (unevenness, unevenness_error) = unevenness(grown, places, shown);
     Score {
         scale,
-        reached: if area_m2 > 0.0 {
-            reached / area_m2
-        } else {
-            0.0
-        },
+        reached,
         unevenness,
         unevenness_error,
-        not_reached: if area_m2 > 0.0 {
-            nothing / area_m2
+        not_reached: if all[0].area_m2 > 0.0 {
+            nothing / all[0].area_m2
         } else {
             0.0
         },
@@ -289,6 +345,7 @@ mod tests {
         let grown = grown([vec![0.0, 1.0], vec![0.0, 1.0]]);
         let found = score(&grown, &places(2), &needs(1.0, 0.9));
         assert!(found.scale.is_infinite());
+        assert!((found.reached - 0.5).abs() < 1e-12);
         assert!((found.not_reached - 0.5).abs() < 1e-12);
     }
 
@@ -312,6 +369,40 @@ mod tests {
             "{found:?}"
         );
         assert!(found.unevenness_error < 0.05, "{found:?}");
+    }
+
+    /// The factor that 95 % of a wedge of films, 1 to 2, needs for 1, with this noise.
+    fn of_a_wedge(noise: f64) -> f64 {
+        let mut noisy = noisy(noise);
+        for half in &mut noisy.scaled_m {
+            let count = half[0].len() as f64;
+            for (place, film) in half[0].iter_mut().enumerate() {
+                *film *= 1.0 + (place as f64 + 0.5) / count;
+            }
+        }
+        score(&noisy, &places(4000), &needs(1.0, 0.95)).scale
+    }
+
+    #[test]
+    fn noise_does_not_lengthen_the_open_time() {
+        // a twentieth of the wedge is thinner than 1.05
+        assert!((of_a_wedge(0.0) * 1.05 - 1.0).abs() < 1e-3);
+        let found = of_a_wedge(0.2) * 1.05;
+        assert!((found - 1.0).abs() < 0.01, "{found}");
+    }
+
+    #[test]
+    fn noise_does_not_lengthen_the_open_time_notices_what_it_would() {
+        let (mut noisy, all) = (noisy(0.2), places(4000));
+        for half in &mut noisy.scaled_m {
+            let count = half[0].len() as f64;
+            for (place, film) in half[0].iter_mut().enumerate() {
+                *film *= 1.0 + (place as f64 + 0.5) / count;
+            }
+        }
+        let needs = needs(1.0, 0.95);
+        let plain = Factors::of(&noisy, &all, (&needs, Estimate::Both)).least(0.95) * 1.05;
+        assert!((plain - 1.0).abs() > 0.01, "{plain}");
     }
 
     #[test]

@@ -41,7 +41,7 @@ pub(super) fn begun(adviser: &Adviser) -> Advice {
             })
             .collect(),
         candidates: Vec::new(),
-        front: front(adviser),
+        front: front(adviser).into_iter().map(|(point, _)| point).collect(),
         stops: None,
         turning: None,
         sure: Vec::new(),
@@ -88,12 +88,12 @@ fn on_front<'a>(adviser: &'a Adviser) -> (Vec<&'a Candidate>, Vec<Vec<f64>>) {
     (kept.iter().map(|&index| all[index]).collect(), of(&kept))
 }
 
-fn front(adviser: &Adviser) -> Vec<FrontPoint> {
+/// The front that is told, the shortest first.
+pub(super) fn front<'a>(adviser: &'a Adviser) -> Vec<(FrontPoint, &'a Candidate)> {
     let (all, rows) = on_front(adviser);
     let coolest = rows.iter().map(|row| row[4]).fold(f64::INFINITY, f64::min);
-    let mut points: Vec<FrontPoint> = spread(&rows, MOST_ON_FRONT)
-        .into_iter()
-        .map(|index| FrontPoint {
+    let point = |index: usize| {
+        let point = FrontPoint {
             values: values(adviser, all[index]),
             open_time_s: rows[index][0],
             unevenness: Known {
@@ -103,9 +103,12 @@ fn front(adviser: &Adviser) -> Vec<FrontPoint> {
             metal_mg: 1e6 * rows[index][2],
             not_reached: rows[index][3],
             heat: rows[index][4] / coolest,
-        })
-        .collect();
-    points.sort_by(|a, b| a.open_time_s.total_cmp(&b.open_time_s));
+        };
+        (point, all[index])
+    };
+    let kept = spread(&rows, MOST_ON_FRONT).into_iter();
+    let mut points: Vec<(FrontPoint, &Candidate)> = kept.map(point).collect();
+    points.sort_by(|a, b| a.0.open_time_s.total_cmp(&b.0.open_time_s));
     points
 }
 

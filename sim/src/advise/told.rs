@@ -50,7 +50,7 @@ pub struct Advice {
     pub tried: usize,
     /// Of these, such as fit and get the film.
     pub feasible: usize,
-    /// Lines drawn and atoms fired for them.
+    /// Lines drawn and atoms fired for all of this.
     pub rays: u64,
 }
 

@@ -74,8 +74,8 @@ mod triangle;
 mod walk;
 mod widen;
 
-use glam::{DVec2, DVec3, Vec3};
 use crate::lanes::Level;
+use glam::{DVec2, DVec3, Vec3};
 use layout::{Block, LANES, Node};
 use ray::Ray;
 use triangle::{Corners, Meeting};
@@ -315,7 +315,8 @@ impl Visitor for Crossed<'_> {
     #[inline(always)]
     fn visit(&mut self, ray: &Ray, (place, meeting, corners): (u32, &Meeting, &Corners)) -> Next {
         if triangle::owns(ray, corners) {
-            self.hits.push(ray.hit(self.kernel.numbered(place), meeting));
+            self.hits
+                .push(ray.hit(self.kernel.numbered(place), meeting));
         }
         Next::Go
     }

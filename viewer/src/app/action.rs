@@ -34,6 +34,12 @@ pub enum Action {
     Carry(bool),
     Run,
     Cancel,
+    /// Advice on the plan as it stands is searched for.
+    Advise,
+    /// The search ends with what it has found.
+    AdviseNoMore,
+    /// An advised plan takes the place of the one that is worked on.
+    TakePlan(String),
     Write,
     /// Asks for a file by the system's dialog.
     Browse,

@@ -88,6 +88,7 @@ impl State {
     /// Forgets what belongs to the plan that was open.
     fn clear(&mut self) {
         self.document = None;
+        self.forget_advice();
         self.trouble.clear();
         self.release();
         self.held = None;

@@ -1,14 +1,15 @@
 //! `evenfall advise`: which pose, height, speed and dwell; searched, simulated again, written as a plan.
 //!
-//! In: a plan with `[advise]`. Out: a folder with `advice.json` and `advised.toml`, and a page of words.
+//! In: a plan with `[advise]`. Out: a folder with `report.html`, `advice.json` and `advised.toml`, and a page of words.
 
 mod journal;
 mod words;
 
 use super::coat;
+use super::common::Common;
 use crate::diagnose::Problems;
 use crate::failure::{Exit, Failure};
-use crate::watch::{Progress, RunWatch};
+use crate::watch::RunWatch;
 use crate::{folder, say};
 use clap::Args;
 use evenfall_sim::advise::{self, Advice, Asked, Refusal};
@@ -24,6 +25,7 @@ use std::path::{Path, PathBuf};
 /// Files of an advice folder.
 const ADVICE: &str = "advice.json";
 const ADVISED: &str = "advised.toml";
+const REPORT: &str = "report.html";
 const JOURNAL: &str = "advice.journal";
 
 /// Arguments of `evenfall advise`.
@@ -45,18 +47,8 @@ pub struct Arguments {
     /// How much the open time may be off at the machine, as in 1s
     #[arg(long, value_name = "TIME", default_value = "1s", value_parser = timing)]
     timing: f64,
-    /// Seed of the random numbers
-    #[arg(long, value_name = "N", default_value_t = 1)]
-    seed: u64,
-    /// Threads [default: one per core]
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
-    threads: Option<u16>,
-    /// Print advice.json on stdout instead of words
-    #[arg(long)]
-    json: bool,
-    /// No progress on stderr
-    #[arg(long)]
-    quiet: bool,
+    #[command(flatten)]
+    common: Common,
 }
 
 /// Advises on a plan and writes what it found.
@@ -70,11 +62,7 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
     };
     let plan = plan::read(&arguments.plan).map_err(|found| Failure::Plan(found.into()))?;
     check(&out)?;
-    let watch = RunWatch::start(if arguments.quiet {
-        Progress::Quiet
-    } else {
-        Progress::Shown
-    })?;
+    let watch = RunWatch::start(arguments.common.progress())?;
     watch.stage("reading meshes");
     let meshes = scene::load_meshes(&plan)
         .map_err(|issues| Failure::Plan(Problems::of_scene(&issues, &plan)))?;
@@ -84,8 +72,8 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
             accuracy: arguments.accuracy,
             time: None,
             atoms: None,
-            seed: arguments.seed,
-            threads: arguments.threads.map_or(0, usize::from),
+            seed: arguments.common.seed,
+            threads: arguments.common.threads(),
         },
         ripple: arguments.ripple,
         timing_s: arguments.timing,
@@ -112,11 +100,15 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
         // it has served; should it stay, the next search finds it of other inputs or of the same
         let _ = fs::remove_file(&journal_at);
     }
-    if arguments.json {
+    if arguments.common.json {
         say::answer(&in_json(&found.advice)?)?;
     } else {
         let advised = found.text.as_ref().map(|_| out.join(ADVISED));
-        say::answer(&words::in_words(&found.advice, advised.as_deref()))?;
+        let report = out.join(REPORT);
+        say::answer(&words::in_words(
+            &found.advice,
+            (advised.as_deref(), &report),
+        ))?;
     }
     Ok(match (&found.text, found.advice.stopped) {
         (_, true) => Exit::Stopped,
@@ -157,7 +149,7 @@ fn check(out: &Path) -> Result<(), Failure> {
     };
     for entry in entries.flatten() {
         let name = entry.file_name();
-        if ![ADVICE, ADVISED, JOURNAL]
+        if ![ADVICE, ADVISED, REPORT, JOURNAL]
             .iter()
             .any(|known| name == *known)
         {
@@ -204,6 +196,7 @@ fn write(out: &Path, plan: &Plan, found: &advise::Advised) -> Result<(), Failure
             let _ = fs::remove_file(out.join(ADVISED));
         }
     }
+    put(REPORT, advise::report::html(&found.advice).as_bytes())?;
     put(ADVICE, in_json(&found.advice)?.as_bytes())
 }
 

@@ -1,5 +1,6 @@
 //! `evenfall coat`: the whole road, from a plan to an outcome folder.
 
+use super::common::Common;
 use crate::diagnose::Problems;
 use crate::failure::{Exit, Failure};
 use crate::watch::{Progress, RunWatch};
@@ -48,22 +49,12 @@ pub struct Arguments {
     /// Stop after firing this many atoms
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
     atoms: Option<u64>,
-    /// Seed of the random numbers
-    #[arg(long, value_name = "N", default_value_t = 1)]
-    seed: u64,
-    /// Threads [default: one per core]
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
-    threads: Option<u16>,
     /// What to write, separated by commas: report, summary, triangles, probes, mesh, views, outcome
     /// [default: all]
     #[arg(long, value_name = "LIST")]
     write: Option<WriteList>,
-    /// Print summary.json on stdout instead of the summary in words
-    #[arg(long)]
-    json: bool,
-    /// No progress on stderr
-    #[arg(long)]
-    quiet: bool,
+    #[command(flatten)]
+    common: Common,
 }
 
 /// What one run is asked for.
@@ -101,18 +92,14 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
             accuracy: arguments.accuracy,
             time: arguments.time,
             atoms: arguments.atoms,
-            seed: arguments.seed,
-            threads: arguments.threads.map_or(0, usize::from),
+            seed: arguments.common.seed,
+            threads: arguments.common.threads(),
         },
         write: arguments.write.clone().unwrap_or_default(),
-        progress: if arguments.quiet {
-            Progress::Quiet
-        } else {
-            Progress::Shown
-        },
+        progress: arguments.common.progress(),
     };
     let outcome = coat(&job)?;
-    if arguments.json {
+    if arguments.common.json {
         say::answer(&in_json(&outcome)?)?;
     } else {
         say::answer(&in_words(&outcome, &out, &job.write))?;

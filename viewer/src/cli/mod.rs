@@ -3,6 +3,7 @@
 mod advise;
 mod check;
 mod coat;
+mod common;
 mod compare;
 mod example;
 mod new;

@@ -2,9 +2,10 @@
 //!
 //! In: a plan and coupons with their thicknesses. Out: a small TOML to include, words, and a line in a log of runs.
 
+use super::common::Common;
 use crate::diagnose::{self, Problems};
 use crate::failure::{Exit, Failure};
-use crate::watch::{Progress, RunWatch};
+use crate::watch::RunWatch;
 use crate::{folder, say};
 use clap::Args;
 use evenfall_sim::outcome::figures::{percent, three, with_error};
@@ -38,18 +39,8 @@ pub struct Arguments {
     /// What this run is called in the log [default: its number]
     #[arg(long, value_name = "NAME", requires = "log")]
     run: Option<String>,
-    /// Seed of the random numbers
-    #[arg(long, value_name = "N", default_value_t = 1)]
-    seed: u64,
-    /// Threads [default: one per core]
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
-    threads: Option<u16>,
-    /// Print JSON on stdout instead of words
-    #[arg(long)]
-    json: bool,
-    /// No progress on stderr
-    #[arg(long)]
-    quiet: bool,
+    #[command(flatten)]
+    common: Common,
 }
 
 /// Tunes a plan.
@@ -69,11 +60,7 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
     };
     may_be_written(&out)?;
     let mut log = arguments.log.as_deref().map(read_log).transpose()?;
-    let watch = RunWatch::start(if arguments.quiet {
-        Progress::Quiet
-    } else {
-        Progress::Shown
-    })?;
+    let watch = RunWatch::start(arguments.common.progress())?;
     watch.stage("reading meshes");
     let in_plan = |issues| Failure::Plan(Problems::of_scene(&issues, &plan));
     let meshes = scene::load_meshes(&plan).map_err(in_plan)?;
@@ -83,8 +70,8 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
         accuracy: 0.01,
         time: None,
         atoms: None,
-        seed: arguments.seed,
-        threads: arguments.threads.map_or(0, usize::from),
+        seed: arguments.common.seed,
+        threads: arguments.common.threads(),
     };
     let tuned = tune::tune(&plan, &meshes, &readings, (&settings, &watch));
     watch.finish();
@@ -102,7 +89,7 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
         }
         _ => None,
     };
-    if arguments.json {
+    if arguments.common.json {
         let text = serde_json::to_string_pretty(&tuned).map_err(|error| {
             Failure::Unfinished(format!("the result cannot be printed ({error})"))
         })?;

@@ -55,6 +55,7 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
                 wanted.push(Action::Figure);
             }
         });
+        super::advice::show(ui, state, wanted);
         ui.separator();
         spot::show(ui, state, shown, wanted);
         ui.separator();

@@ -89,7 +89,8 @@ pub fn show(
 /// Puts the picture in its place, and says where that is.
 fn draw(ui: &Ui, rect: Rect, picture: Option<egui::TextureId>) {
     ui.data_mut(|data| data.insert_temp(egui::Id::unique(PLACE), rect));
-    ui.painter().rect_filled(rect, 0.0, ui.visuals().extreme_bg_color);
+    ui.painter()
+        .rect_filled(rect, 0.0, ui.visuals().extreme_bg_color);
     if let Some(picture) = picture {
         let whole = Rect::from_min_max(Pos2::ZERO, Pos2::new(1.0, 1.0));
         ui.painter().image(picture, rect, whole, Color32::WHITE);

@@ -1,5 +1,6 @@
 //! The panels driven by what a screen reader hears, without a display.
 
+mod advice;
 mod beside;
 mod habits;
 mod meter;

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 /// All that advice says, as a page.
-pub fn in_words(advice: &Advice, advised: Option<&Path>) -> String {
+pub fn in_words(advice: &Advice, (advised, report): (Option<&Path>, &Path)) -> String {
     let mut lines = Vec::new();
     match advice.candidates.first() {
         Some(best) => of_best(advice, best, &mut lines),
@@ -50,6 +50,7 @@ pub fn in_words(advice: &Advice, advised: Option<&Path>) -> String {
             .iter()
             .map(|text| format!("warning: {text}")),
     );
+    lines.push(format!("report: {}", report.display()));
     if let Some(advised) = advised {
         lines.push(format!(
             "plan: {0}; `evenfall coat {0}` runs it",
