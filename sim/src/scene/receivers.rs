@@ -4,6 +4,7 @@
 //! back from a hit to its facet.
 
 use super::model::{Body, BodyId, Part, Receiver, Scene, Side};
+use super::covered::ALL_LIT;
 use super::shapes::number;
 use super::subdivide::CutRow;
 use crate::geometry::triangle_area_m2;
@@ -58,6 +59,7 @@ impl Receivers {
                 side: Side::Front,
                 corners,
                 area_m2: area_m2 * share_of_row(corners),
+                lit: ALL_LIT,
             }));
             if anything_cut {
                 // one entry per facet, the last of a row unused: see `Bisection`
@@ -84,6 +86,7 @@ impl Receivers {
                 side: Side::Front,
                 corners: WHOLE,
                 area_m2: triangle_area_m2(corners.map(|corner| body.vertices[corner as usize])),
+                lit: ALL_LIT,
             });
         }
         start..self.all.len()
