@@ -1,6 +1,7 @@
 //! What is said of stencils: bridges that a correction would cut through, the finest line, names.
 
-use evenfall_sim::outcome::{self, StencilSummary};
+use evenfall_sim::outcome;
+use evenfall_sim::outcome::stencils::{Finest, StencilSummary};
 use evenfall_sim::transport::{Method, RunSettings};
 use evenfall_tests::bench::{Asked, Bench, Coated, Head};
 use evenfall_tests::solids::Sheet;
@@ -80,7 +81,7 @@ fn lines(want: &str) -> StencilSummary {
 
 #[test]
 fn the_narrowest_line_is_as_wide_as_it_was_drawn_whatever_its_ends() {
-    let drawn = |found: Option<evenfall_sim::outcome::Finest>| found.unwrap().width_m;
+    let drawn = |found: Option<Finest>| found.unwrap().width_m;
     let little = lines("0.001 pm");
     assert!((drawn(little.narrowest_line) - 0.3e-3).abs() < 2e-6, "{little:?}");
     assert!(little.widest_short_line.is_none() && little.short.is_empty());
