@@ -82,10 +82,10 @@ fn lines(want: &str) -> StencilSummary {
 #[test]
 fn the_narrowest_line_is_as_wide_as_it_was_drawn_whatever_its_ends() {
     let drawn = |found: Option<Finest>| found.unwrap().width_m;
-    let little = lines("0.001 pm");
+    let little = lines("0.01 nm");
     assert!((drawn(little.narrowest_line) - 0.3e-3).abs() < 2e-6, "{little:?}");
     assert!(little.widest_short_line.is_none() && little.short.is_empty());
-    let much = lines("1 m");
+    let much = lines("1 um");
     assert!(much.narrowest_line.is_none());
     // half way along, the pointed one is 0.6 mm wide; its median place is measured across its slant
     let widest = drawn(much.widest_short_line);
