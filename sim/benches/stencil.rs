@@ -91,7 +91,11 @@ fn peak_mb() -> f64 {
 fn processor_s() -> f64 {
     let line = std::fs::read_to_string("/proc/self/stat").unwrap_or_default();
     // times in user and kernel are fields 14 and 15, the 12th and 13th after the name in brackets; 100 ticks a second
-    let fields = line.rsplit(')').next().unwrap_or_default().split_whitespace();
+    let fields = line
+        .rsplit(')')
+        .next()
+        .unwrap_or_default()
+        .split_whitespace();
     let ticks: f64 = fields
         .skip(11)
         .take(2)

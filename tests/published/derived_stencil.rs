@@ -167,7 +167,10 @@ fn where_next_to_nothing_is_hidden(share_of_error: f64) -> Result<(), Disagreeme
     let found = coated(&case, (THIN, 0.5), &xs);
     let mut unseen = 0;
     for (k, &x) in xs.iter().enumerate() {
-        let exact = 1e6 * case.edge.under_disc(x, 25.0, [0.0; 2], case.edge.sees_from(x));
+        let exact = 1e6
+            * case
+                .edge
+                .under_disc(x, 25.0, [0.0; 2], case.edge.sees_from(x));
         let (flux, std_error) = found.probe_flux(0, k);
         let sums = &found.tally.probes[0][k].sums;
         unseen += u32::from(sums.arrived == sums.samples);

@@ -59,13 +59,20 @@ fn a_bridge_narrower_than_its_shadow_vanishes_from_the_corrected_artwork_and_a_w
     let corrected = narrow.corrected.as_ref().unwrap();
     assert_eq!(corrected.merged_mm.len(), 2, "{corrected:?}");
     let said = narrow.sentences.join("\n");
-    assert!(said.contains("bridges vanish: 2 openings run into others"), "{said}");
+    assert!(
+        said.contains("bridges vanish: 2 openings run into others"),
+        "{said}"
+    );
     assert!(said.contains("widen the bridges"), "{said}");
     // a wide one stays, and nothing is said
     let wide = summary(&bridged(1.0));
     let corrected = wide.corrected.as_ref().unwrap();
     assert!(corrected.merged_mm.is_empty() && corrected.closed_mm.is_empty());
-    assert!((corrected.most_m - 1.25e-4).abs() < 3e-5, "{}", corrected.most_m);
+    assert!(
+        (corrected.most_m - 1.25e-4).abs() < 3e-5,
+        "{}",
+        corrected.most_m
+    );
     let said = wide.sentences.join("\n");
     assert!(!said.contains("bridges vanish"), "{said}");
 }
@@ -83,7 +90,10 @@ fn lines(want: &str) -> StencilSummary {
 fn the_narrowest_line_is_as_wide_as_it_was_drawn_whatever_its_ends() {
     let drawn = |found: Option<Finest>| found.unwrap().width_m;
     let little = lines("0.01 nm");
-    assert!((drawn(little.narrowest_line) - 0.3e-3).abs() < 2e-6, "{little:?}");
+    assert!(
+        (drawn(little.narrowest_line) - 0.3e-3).abs() < 2e-6,
+        "{little:?}"
+    );
     assert!(little.widest_short_line.is_none() && little.short.is_empty());
     let much = lines("1 um");
     assert!(much.narrowest_line.is_none());
@@ -97,7 +107,11 @@ fn a_stencil_that_is_named_like_its_part_is_told_apart_from_it() {
     let post = "[[fixture]]\nname = \"post\"\nat = [\"0 mm\", \"60 mm\", \"40 mm\"]\n\
                 body = { shape = \"plate\", size = [\"5 mm\", \"5 mm\", \"5 mm\"] }\n";
     // the bench names artworks by their number
-    let plan = bench("artwork 0", r#"<rect x="-4" y="-4" width="8" height="8"/>"#, post);
+    let plan = bench(
+        "artwork 0",
+        r#"<rect x="-4" y="-4" width="8" height="8"/>"#,
+        post,
+    );
     let scene = plan.turning(DVec3::Z).coat(&Asked::gather(0.5)).scene;
     let all = scene.facts.clearances.iter();
     let pairs: Vec<(String, String)> = all.map(|c| (c.riding.clone(), c.still.clone())).collect();
@@ -105,5 +119,9 @@ fn a_stencil_that_is_named_like_its_part_is_told_apart_from_it() {
     assert!(pairs.len() >= 2, "{pairs:?}");
     assert_eq!(apart.len(), pairs.len(), "{pairs:?}");
     assert!(pairs.iter().any(|(riding, _)| riding == "artwork 0"));
-    assert!(pairs.iter().any(|(riding, _)| riding == "stencil artwork 0"));
+    assert!(
+        pairs
+            .iter()
+            .any(|(riding, _)| riding == "stencil artwork 0")
+    );
 }

@@ -28,7 +28,11 @@ fn bench(lift: f64, turning: bool) -> Bench {
         })
         .part("plate", plate)
         .mask("plate", svg, &lines);
-    let bench = if turning { bench.turning(DVec3::Z) } else { bench };
+    let bench = if turning {
+        bench.turning(DVec3::Z)
+    } else {
+        bench
+    };
     bench.step(1.0, "")
 }
 
@@ -79,12 +83,20 @@ fn found(lift: f64, turning: bool) -> Found {
 fn no_fired_atom_lands_where_a_sheet_is_proved_to_hide_everything() {
     for (lift, turning) in [(0.0, false), (0.15, false), (0.0, true)] {
         let found = found(lift, turning);
-        assert!(found.dark > 500 && found.partly > 500, "{} {}", found.dark, found.partly);
+        assert!(
+            found.dark > 500 && found.partly > 500,
+            "{} {}",
+            found.dark,
+            found.partly
+        );
         assert_eq!(found.fired_on_dark, 0, "lift {lift}");
         // beside the edges only what may be lit is looked at: the film there is that of fired atoms
         let ((a, a_error), (b, b_error)) = (found.gathered, found.fired);
         let error = a_error.hypot(b_error);
-        assert!((a - b).abs() < 5.0 * error, "lift {lift}: {a:e} {b:e} ± {error:e}");
+        assert!(
+            (a - b).abs() < 5.0 * error,
+            "lift {lift}: {a:e} {b:e} ± {error:e}"
+        );
         assert!(error < 0.03 * b, "{error:e} of {b:e}");
     }
 }
@@ -92,7 +104,12 @@ fn no_fired_atom_lands_where_a_sheet_is_proved_to_hide_everything() {
 #[test]
 fn lifted_sheets_are_not_taken_for_dark_over_a_moving_source() {
     let scene = bench(0.15, true).coat(&Asked::gather(0.5)).scene;
-    assert!(scene.receivers.iter().all(|receiver| receiver.lit == u64::MAX));
+    assert!(
+        scene
+            .receivers
+            .iter()
+            .all(|receiver| receiver.lit == u64::MAX)
+    );
 }
 
 #[test]

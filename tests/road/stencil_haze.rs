@@ -89,7 +89,8 @@ fn haze_under_a_lifted_edge_is_the_same_by_auto_as_by_firing_and_there_is_none_w
     let bare = bench("").coat(&Asked::gather(0.05));
     let open = zone(&bare.scene, &bare.tally, &(-4e-3..-1e-3));
     for range in &ZONES {
-        let ((by_auto, auto_error), (by_fire, fire_error)) = (mean(&auto, range), mean(&fire, range));
+        let ((by_auto, auto_error), (by_fire, fire_error)) =
+            (mean(&auto, range), mean(&fire, range));
         let error = auto_error.hypot(fire_error);
         // four runs each: a spread of six degrees of freedom, z = 6 once in a thousand
         assert!(
@@ -98,7 +99,9 @@ fn haze_under_a_lifted_edge_is_the_same_by_auto_as_by_firing_and_there_is_none_w
         );
         assert!(error < 0.1 * by_fire, "{range:?}: {error:e} of {by_fire:e}");
         let straight = zone(&bare.scene, &bare.tally, range);
-        println!("{range:?}: auto {by_auto:e} ± {auto_error:e}, fire {by_fire:e} ± {fire_error:e}, bare {straight:e}, open {open:e}");
+        println!(
+            "{range:?}: auto {by_auto:e} ± {auto_error:e}, fire {by_fire:e} ± {fire_error:e}, bare {straight:e}, open {open:e}"
+        );
         assert!(
             by_auto > straight + 6.0 * error && by_auto > 0.01 * open,
             "{range:?}: {by_auto:e} with gas, {straight:e} without, {open:e} in the open"

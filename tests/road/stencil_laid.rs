@@ -40,7 +40,12 @@ fn worst(found: &Coated, exact: &dyn Fn(DVec3) -> (f64, f64)) -> f64 {
         assert!(std_error < 0.004 * open, "{std_error:e} of {open:e}");
         let off = (flux - reference).abs() / open;
         if off > 0.01 {
-            println!("{}: {:.4} of open, exactly {:.4}", point.position_m, flux / open, reference / open);
+            println!(
+                "{}: {:.4} of open, exactly {:.4}",
+                point.position_m,
+                flux / open,
+                reference / open
+            );
         }
         off
     });

@@ -139,7 +139,11 @@ pub(super) fn tell(scene: &Scene, tally: &Tally) -> Vec<StencilSummary> {
 
 fn numbers(film: &StencilFilm) -> StencilSummary {
     let median = |of: &dyn Fn(&EdgeProfile) -> Option<f64>| {
-        let along = film.edges.profiles.iter().filter(|profile| !profile.station.is_at_corner);
+        let along = film
+            .edges
+            .profiles
+            .iter()
+            .filter(|profile| !profile.station.is_at_corner);
         let mut values: Vec<f64> = along.filter_map(of).collect();
         values.sort_by(f64::total_cmp);
         values.get(values.len() / 2).copied().unwrap_or(0.0)

@@ -112,9 +112,7 @@ impl Shade {
         let [a, b, c] = body
             .corners(receiver.triangle)
             .map(|corner| self.artwork_from_part.transform_point3(corner));
-        let corners = receiver
-            .corners
-            .map(|w| a + (b - a) * w.x + (c - a) * w.y);
+        let corners = receiver.corners.map(|w| a + (b - a) * w.x + (c - a) * w.y);
         let normal = match receiver.side {
             Side::Front => (b - a).cross(c - a),
             Side::Back => (c - a).cross(b - a),
@@ -224,7 +222,8 @@ fn balls(scene: &Scene, stencil: &Stencil) -> Option<Vec<(DVec3, f64)>> {
         }
         let riding = &scene.configurations[step.configuration].riding;
         let place = riding.bodies.iter().position(|(id, _)| *id == body)?;
-        let chamber_from_part = scene.motion.pose(&step.motion.angles_for(0.5)) * riding.poses[place];
+        let chamber_from_part =
+            scene.motion.pose(&step.motion.angles_for(0.5)) * riding.poses[place];
         let artwork_from_chamber = (chamber_from_part * stencil.placement).inverse();
         for (source, _) in powered {
             let (centre, radius) = scene.sources[source].footprint.bounding_sphere();

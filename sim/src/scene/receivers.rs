@@ -3,8 +3,8 @@
 //! In: meshes of parts and bodies of coupons. Out: the list of receivers, grouped by row, and the way
 //! back from a hit to its facet.
 
-use super::model::{Body, BodyId, Part, Receiver, Scene, Side};
 use super::covered::ALL_LIT;
+use super::model::{Body, BodyId, Part, Receiver, Scene, Side};
 use super::shapes::number;
 use super::subdivide::CutRow;
 use crate::geometry::triangle_area_m2;

@@ -40,7 +40,8 @@ pub(super) fn stretches(
     smears: Smears,
 ) -> Vec<[Option<Stretch>; 2]> {
     let count = corners.len();
-    let way = |side: usize| (corners[(side + 1) % count] - corners[side % count]).normalize_or_zero();
+    let way =
+        |side: usize| (corners[(side + 1) % count] - corners[side % count]).normalize_or_zero();
     let into = |side: usize| match opens {
         Opens::Shapes => way(side).perp(),
         Opens::Ground => -way(side).perp(),
@@ -73,7 +74,11 @@ pub(super) fn stretches(
 fn along([from_m, to_m]: [f64; 2], sine: f64, convex: bool, length_m: f64) -> Option<Stretch> {
     let slant = 1.0 / sine.max(LEAST_SINE);
     let step_m = slant * (to_m - from_m) / STEPS;
-    let ends = if convex { [from_m, to_m] } else { [-to_m, -from_m] };
+    let ends = if convex {
+        [from_m, to_m]
+    } else {
+        [-to_m, -from_m]
+    };
     let [begin_m, end_m] = ends.map(|x| (x * slant).clamp(0.0, 0.5 * length_m));
     (end_m - begin_m > NARROWEST_M && step_m > 0.0).then(|| Stretch {
         shares: begin_m / length_m..end_m / length_m,

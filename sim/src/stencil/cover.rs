@@ -76,7 +76,8 @@ impl Cover {
             .map(|cell| {
                 let mark_m = cover.mark_m(cell);
                 let mut sides = cover.cells[cell].iter();
-                let clear = sides.all(|s| squared_m2(mark_m, cover.sides_m[*s as usize]) > ON_M * ON_M);
+                let clear =
+                    sides.all(|s| squared_m2(mark_m, cover.sides_m[*s as usize]) > ON_M * ON_M);
                 clear.then(|| cover.holds(mark_m))
             })
             .collect();

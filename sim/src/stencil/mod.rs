@@ -20,8 +20,8 @@ mod tests;
 
 pub use artwork::{Artwork, read_artwork, read_artwork_bytes};
 pub(crate) use correct::moved;
-pub(crate) use cover::{Cover, Covered};
 pub use correct::{Vanished, as_svg};
+pub(crate) use cover::{Cover, Covered};
 pub use error::{ArtworkError, ArtworkPlace, ArtworkProblem};
 pub use lay::{Laid, Lay};
 pub(crate) use lay::{half_round_m, on_surface};

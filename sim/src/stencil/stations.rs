@@ -107,7 +107,8 @@ impl Line {
     fn beside_corners(&self) -> f64 {
         let sides = self.stretches.iter().zip(&self.lengths_m);
         let steps = sides.flat_map(|(ends, length_m)| {
-            let of = move |s: &Stretch| ((s.shares.end - s.shares.start) * length_m / s.step_m).ceil();
+            let of =
+                move |s: &Stretch| ((s.shares.end - s.shares.start) * length_m / s.step_m).ceil();
             ends.iter().flatten().map(of)
         });
         steps.sum()
@@ -123,7 +124,9 @@ impl Line {
                 let Range { start, end } = stretch.shares;
                 let whole_m = (end - start) * length_m;
                 let steps = (whole_m / (stretch.step_m * coarser)).ceil().max(1.0);
-                all.retain(|s| s.is_at_corner || s.side.0 != side || !stretch.shares.contains(&s.side.1));
+                all.retain(|s| {
+                    s.is_at_corner || s.side.0 != side || !stretch.shares.contains(&s.side.1)
+                });
                 let mut step = 0.5;
                 while step < steps {
                     let share = start + (end - start) * step / steps;
@@ -138,11 +141,19 @@ impl Line {
         }
         all.sort_by(|a, b| a.side.0.cmp(&b.side.0).then(a.side.1.total_cmp(&b.side.1)));
         // what is not beside a corner is shared out evenly
-        let beside_m: f64 = all.iter().filter(|s| s.is_at_corner).map(|s| s.step_m).sum();
+        let beside_m: f64 = all
+            .iter()
+            .filter(|s| s.is_at_corner)
+            .map(|s| s.step_m)
+            .sum();
         let others = all.iter().filter(|s| !s.is_at_corner).count();
         let each_m = (self.lengths_m.iter().sum::<f64>() - beside_m) / others.max(1) as f64;
         all.into_iter().map(move |station| Station {
-            step_m: if station.is_at_corner { station.step_m } else { each_m },
+            step_m: if station.is_at_corner {
+                station.step_m
+            } else {
+                each_m
+            },
             ..station
         })
     }
@@ -170,12 +181,19 @@ impl Line {
 
     /// A station on a side.
     fn at(&self, side: usize, share: f64) -> Station {
-        let [a, b] = [self.corners[side], self.corners[(side + 1) % self.corners.len()]];
+        let [a, b] = [
+            self.corners[side],
+            self.corners[(side + 1) % self.corners.len()],
+        ];
         // shapes lie on the left of their contours
         let left = (b - a).perp().normalize_or_zero();
         Station {
             at_m: a.lerp(b, share),
-            into: if self.opens == Opens::Shapes { left } else { -left },
+            into: if self.opens == Opens::Shapes {
+                left
+            } else {
+                -left
+            },
             contour: 0,
             side: (side, share),
             step_m: 0.0,

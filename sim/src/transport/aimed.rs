@@ -79,8 +79,16 @@ mod tests {
         };
         for k in 0..1000_u32 {
             let [u, v] = [0.618_034, 0.754_878].map(|step| (f64::from(k) * step).fract());
-            let p = if u + v < 1.0 { DVec2::new(u, v) } else { DVec2::new(1.0 - u, 1.0 - v) };
-            assert_eq!(all.iter().filter(|piece| holds(**piece, p)).count(), 1, "{p}");
+            let p = if u + v < 1.0 {
+                DVec2::new(u, v)
+            } else {
+                DVec2::new(1.0 - u, 1.0 - v)
+            };
+            assert_eq!(
+                all.iter().filter(|piece| holds(**piece, p)).count(),
+                1,
+                "{p}"
+            );
         }
     }
 

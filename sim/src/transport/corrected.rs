@@ -146,7 +146,8 @@ fn moves_beside_corners(stations: &[Station], moves: &mut [f64]) {
             if !station.is_at_corner {
                 last = Some(number);
             }
-            found[number] = last.filter(|&other: &usize| stations[other].contour == station.contour);
+            found[number] =
+                last.filter(|&other: &usize| stations[other].contour == station.contour);
         }
         found
     };
@@ -155,7 +156,12 @@ fn moves_beside_corners(stations: &[Station], moves: &mut [f64]) {
     for (number, own) in stations.iter().enumerate().filter(|(_, s)| s.is_at_corner) {
         let beside = [before[number], after[number]];
         let closest = beside.into_iter().flatten().min_by(|&a, &b| {
-            let key = |other: usize| (stations[other].side.0 != own.side.0, stations[other].at_m.distance(own.at_m));
+            let key = |other: usize| {
+                (
+                    stations[other].side.0 != own.side.0,
+                    stations[other].at_m.distance(own.at_m),
+                )
+            };
             let ((far, away), (further, beyond)) = (key(a), key(b));
             far.cmp(&further).then(away.total_cmp(&beyond))
         });

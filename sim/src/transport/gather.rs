@@ -372,8 +372,7 @@ impl Pass<'_> {
                 window,
                 clear,
                 aimed,
-                thickness: share
-                    * channel.atoms * channel.atom_volume_m3 * lines.sticking(&target)
+                thickness: share * channel.atoms * channel.atom_volume_m3 * lines.sticking(&target)
                     / f64::from(count),
                 visible: if channel.open {
                     share * channel.atoms / self.open_atoms / f64::from(count)

@@ -18,7 +18,11 @@ pub(super) fn tell(
 ) {
     let dots = dots(film, shapes);
     // beside corners there are as many as it takes to see the film there, and openings end: they would outweigh the rest
-    let along = film.edges.profiles.iter().filter(|profile| !profile.station.is_at_corner);
+    let along = film
+        .edges
+        .profiles
+        .iter()
+        .filter(|profile| !profile.station.is_at_corner);
     let looked: Vec<Looked> = along.filter_map(Looked::at).collect();
     let openings = openings(&looked);
     let finest = |dot: bool, reaches: bool| {
