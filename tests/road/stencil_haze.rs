@@ -8,7 +8,7 @@ use glam::DVec3;
 use std::ops::Range;
 
 /// Where the plate lies, m.
-const HEIGHT: f64 = 0.1;
+const HEIGHT: f64 = 0.06;
 
 /// Half the edge of the window, m.
 const WINDOW: f64 = 4e-3;
@@ -22,15 +22,15 @@ fn bench(gas: &str) -> Bench {
     plate.patch(DVec3::Z * HEIGHT, -DVec3::Z, 0.02);
     let svg = r#"<svg xmlns="http://www.w3.org/2000/svg" width="20mm" height="20mm" viewBox="-10 -10 20 20">
         <rect x="-4" y="-4" width="8" height="8"/></svg>"#;
-    let lines = "sheet = \"0.1 mm\"\nlift = \"1 mm\"\nat = [\"0 mm\", \"0 mm\", \"100 mm\"]\n\
+    let lines = "sheet = \"0.1 mm\"\nlift = \"1 mm\"\nat = [\"0 mm\", \"0 mm\", \"60 mm\"]\n\
                  turn = [\"180 deg\", \"0 deg\", \"0 deg\"]\n";
     Bench::new()
-        .with("[chamber]\nshape = \"cylinder\"\ndiameter = \"200 mm\"\nheight = \"140 mm\"\n")
+        .with("[chamber]\nshape = \"cylinder\"\ndiameter = \"110 mm\"\nheight = \"90 mm\"\n")
         .with(gas)
         .source(&Head {
             footprint: "{ shape = \"disc\", radius = \"15 mm\" }",
             cosine: 1.0,
-            at: DVec3::Z * 0.04,
+            at: DVec3::Z * 0.02,
             facing: DVec3::Z,
             along: None,
         })
@@ -84,8 +84,8 @@ fn mean(runs: &[Coated], range: &Range<f64>) -> (f64, f64) {
 
 #[test]
 fn haze_under_a_lifted_edge_is_the_same_by_auto_as_by_firing_and_there_is_none_without_gas() {
-    let auto = runs(GAS, Method::Auto, 1_000_000);
-    let fire = runs(GAS, Method::Fire, 1_500_000);
+    let auto = runs(GAS, Method::Auto, 200_000);
+    let fire = runs(GAS, Method::Fire, 400_000);
     let bare = bench("").coat(&Asked::gather(0.05));
     let open = zone(&bare.scene, &bare.tally, &(-4e-3..-1e-3));
     for range in &ZONES {
@@ -102,9 +102,10 @@ fn haze_under_a_lifted_edge_is_the_same_by_auto_as_by_firing_and_there_is_none_w
         println!(
             "{range:?}: auto {by_auto:e} ± {auto_error:e}, fire {by_fire:e} ± {fire_error:e}, bare {straight:e}, open {open:e}"
         );
-        assert!(
-            by_auto > straight + 6.0 * error && by_auto > 0.01 * open,
-            "{range:?}: {by_auto:e} with gas, {straight:e} without, {open:e} in the open"
-        );
+        // straight lines reach 1 mm · (15 + 4)/39 = 0.5 mm under the sheet at most
+        if range.start > 0.5e-3 {
+            assert_eq!(straight, 0.0);
+            assert!(by_auto > 0.01 * open, "{range:?}: {by_auto:e} of {open:e}");
+        }
     }
 }
