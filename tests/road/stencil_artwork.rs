@@ -94,7 +94,9 @@ fn the_narrowest_line_is_as_wide_as_it_was_drawn_whatever_its_ends() {
         (drawn(little.narrowest_line) - 0.3e-3).abs() < 2e-6,
         "{little:?}"
     );
-    assert!(little.widest_short_line.is_none() && little.short.is_empty());
+    assert!(little.widest_short_line.is_none(), "{little:?}");
+    // but for the pointed end, where nothing arrives
+    assert!(little.short.iter().all(|place| place.width_m < 2e-4));
     let much = lines("1 um");
     assert!(much.narrowest_line.is_none());
     // half way along, the pointed one is 0.6 mm wide; its median place is measured across its slant
