@@ -48,7 +48,7 @@ struct Found {
 fn found(lift: f64, turning: bool) -> Found {
     let bench = bench(lift, turning);
     let gathered: Coated = bench.coat(&Asked::gather(0.02));
-    let fired = bench.fire(20_000_000, 5);
+    let fired = bench.fire(30_000_000, 5);
     let scene = &gathered.scene;
     let mut found = Found {
         dark: 0,

@@ -105,7 +105,10 @@ fn haze_under_a_lifted_edge_is_the_same_by_auto_as_by_firing_and_there_is_none_w
         // straight lines reach 1 mm · (15 + 4)/39 = 0.5 mm under the sheet at most
         if range.start > 0.5e-3 {
             assert_eq!(straight, 0.0);
-            assert!(by_auto > 0.01 * open, "{range:?}: {by_auto:e} of {open:e}");
+            assert!(
+                by_auto.min(by_fire) > 6.0 * error,
+                "{range:?}: {by_auto:e} ± {error:e}"
+            );
         }
     }
 }
