@@ -127,10 +127,11 @@ fn mark(scene: &Scene, part: &Part, facets: &mut [FacetFilm]) {
         (&part.back, &part.unreached[1]),
     ] {
         for index in range.clone() {
-            let row = scene.receivers[index].triangle as usize;
+            let receiver = &scene.receivers[index];
+            let row = receiver.triangle as usize;
             let state = if part.buried[row] {
                 State::Buried
-            } else if unreached.get(row).is_some_and(|&bare| bare) {
+            } else if unreached.get(row).is_some_and(|&bare| bare) || scene.is_covered(receiver) {
                 State::Unreached
             } else {
                 continue;
@@ -217,7 +218,10 @@ fn fill(scene: &Scene, tally: &Tally, film: &mut RowFilm, facets: Range<usize>) 
         });
     }
     let arrived = facets.clone().any(|i| tally.receivers[i].arrived > 0);
-    if arrived {
+    let mut own = scene.receivers[facets.clone()].iter();
+    if !facets.is_empty() && own.all(|receiver| scene.is_covered(receiver)) {
+        film.state = State::Unreached;
+    } else if arrived {
         film.state = State::Reached;
         let lit = |s: &Sums| {
             if s.thickness_m > 0.0 {

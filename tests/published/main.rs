@@ -11,6 +11,7 @@ mod cauchy_1832;
 mod cole_1977;
 mod column_tilt;
 mod derived_convex;
+mod derived_corners;
 mod derived_hard_spheres;
 mod derived_rings;
 mod derived_shading;

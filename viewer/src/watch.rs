@@ -124,6 +124,7 @@ fn in_words(stage: &'static str) -> &'static str {
         "fire" => "firing atoms",
         "causes" => "finding out what stands in the way",
         "probes" => "probing",
+        "edges" => "looking across the edges of stencils",
         "search" => "looking at candidates",
         "poses" => "looking around the turn",
         "stops" => "choosing stops",

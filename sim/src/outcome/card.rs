@@ -14,6 +14,7 @@ use super::figures::{
 };
 use super::model::{BodyOutcome, Outcome, PartOutcome, StepOutcome};
 use super::report::keep_together as nb;
+use super::stencils::length;
 use glam::{DVec3, EulerRot};
 use maud::{Markup, html};
 
@@ -81,6 +82,11 @@ fn mounting(outcome: &Outcome) -> Markup {
                 @if outcome.chamber.is_some() {
                     tr { th {} td { "lowest point " (nb(&mm_and_inch(lowest_m(part)))) " above the base plate" } }
                 }
+            }
+            @for stencil in &outcome.summary.stencils {
+                tr { th { "stencil " (stencil.name) } td { "on " (stencil.part) ": sheet " (nb(&length(stencil.sheet_m)))
+                    @if stencil.lift_m > 0.0 { ", held " (nb(&length(stencil.lift_m))) " over it" } @else { ", tight on it" }
+                    @if let Some(corrected) = &stencil.corrected { "; cut it after " (corrected.file) } } }
             }
             @for body in outcome.bodies.iter().filter(|b| b.kind == "coupon") {
                 tr { th { "coupon " (body.name) } td { "middle at x, y, z " (place(middle_m(body)))

@@ -29,6 +29,10 @@ pub struct StencilSummary {
     pub name: String,
     /// Part it lies on.
     pub part: String,
+    /// Thickness of the sheet, m.
+    pub sheet_m: f64,
+    /// How far over the part it lies, m.
+    pub lift_m: f64,
     /// Length of cut edge that was looked at, m.
     pub edge_length_m: f64,
     /// Median width over which the film rises at an edge, m.
@@ -109,7 +113,8 @@ pub(super) fn tell(scene: &Scene, tally: &Tally) -> Vec<StencilSummary> {
     let names = files::names(scene);
     let films = scene.stencils.iter().zip(&tally.stencils).zip(names);
     films
-        .map(|((stencil, film), name)| {
+        .zip(&scene.plan.masks)
+        .map(|(((stencil, film), name), mask)| {
             let corrected = film.corrected.as_ref().map(|corrected| {
                 let share = corrected.edges.true_share();
                 let file = format!("corrected-{name}.svg");
@@ -117,6 +122,8 @@ pub(super) fn tell(scene: &Scene, tally: &Tally) -> Vec<StencilSummary> {
             });
             let mut summary = StencilSummary {
                 part: scene.plan.parts[stencil.part].name.clone(),
+                sheet_m: mask.sheet_m,
+                lift_m: mask.lift_m,
                 name,
                 corrected,
                 ..numbers(film)
@@ -132,7 +139,12 @@ pub(super) fn tell(scene: &Scene, tally: &Tally) -> Vec<StencilSummary> {
 
 fn numbers(film: &StencilFilm) -> StencilSummary {
     let median = |of: &dyn Fn(&EdgeProfile) -> Option<f64>| {
-        let mut values: Vec<f64> = film.edges.profiles.iter().filter_map(of).collect();
+        let along = film
+            .edges
+            .profiles
+            .iter()
+            .filter(|profile| !profile.station.is_at_corner);
+        let mut values: Vec<f64> = along.filter_map(of).collect();
         values.sort_by(f64::total_cmp);
         values.get(values.len() / 2).copied().unwrap_or(0.0)
     };
@@ -190,7 +202,9 @@ fn sentences(summary: &StencilSummary, want_m: Option<f64>) -> Vec<String> {
         if let Some(first) = summary.short.first() {
             let all = summary.short.len() + summary.more_short;
             said.push(format!(
-                "{all} places fall short of it; the largest, {} wide at ({}) of the part, {}",
+                "{all} places, narrow ends of lines among them, fall short of {want}; the largest, {} and {} wide at \
+                 ({}) of the part, {}",
+                area(first.area_m2),
                 length(first.width_m),
                 place(first.at_m),
                 cause_in_words(&first.cause)
@@ -240,12 +254,17 @@ impl CorrectedSummary {
 }
 
 /// A small length with the unit that suits it.
-fn length(length_m: f64) -> String {
+pub(super) fn length(length_m: f64) -> String {
     if length_m < 1e-3 {
         format!("{} um", significant(length_m * 1e6))
     } else {
         mm(length_m)
     }
+}
+
+/// A small area.
+fn area(area_m2: f64) -> String {
+    format!("{} mm²", significant(area_m2 * 1e6))
 }
 
 /// Two digits that count.

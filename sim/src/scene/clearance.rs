@@ -351,7 +351,12 @@ fn merge(
     merged: &mut BTreeMap<(BodyId, Still), Clearance>,
     facts: &mut SceneFacts,
 ) {
-    let riding = scene.bodies[meeting.riding.0 as usize].name.clone();
+    let riding = &scene.bodies[meeting.riding.0 as usize];
+    let riding = match riding.kind {
+        // it goes by its artwork's name, which may be its part's as well
+        BodyKind::Mask { .. } => in_words(riding),
+        _ => riding.name.clone(),
+    };
     let still = match meeting.still {
         Still::Body(still) => in_words(&scene.bodies[still.0 as usize]),
         Still::Wall(wall) => wall.name().to_owned(),

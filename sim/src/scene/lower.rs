@@ -12,7 +12,7 @@ use super::motion::Motion;
 use super::receivers::Receivers;
 use super::shapes::{self, Placed, number};
 use super::stencils::{self, Stencil};
-use super::{clearance, facts, limits, regions, schedule, subdivide, unreached};
+use super::{clearance, covered, facts, limits, regions, schedule, subdivide, unreached};
 use crate::gas::Medium;
 use crate::mesh::Mesh;
 use crate::metals::Metal;
@@ -70,6 +70,7 @@ pub fn draft(plan: Arc<Plan>, meshes: &Meshes) -> Result<Draft, SceneIssues> {
     unreached::buried(&mut scene);
     unreached::prove(&mut scene);
     receivers(&mut scene, &mut warnings);
+    covered::prove(&mut scene);
     scene.facts.warnings = warnings;
     Ok(Draft { scene })
 }

@@ -4,6 +4,7 @@
 
 mod approach;
 mod clearance;
+pub(crate) mod covered;
 mod emitters;
 pub mod facts;
 mod groups;

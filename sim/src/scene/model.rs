@@ -194,6 +194,9 @@ pub struct Receiver {
     pub corners: [DVec2; 3],
     /// Area, m².
     pub area_m2: f64,
+    /// A bit for each of 64 pieces (quarters of quarters of quarters) that lines from footprints may arrive on: those of
+    /// which a stencil hides all are proved dark.
+    pub lit: u64,
 }
 
 /// A step, lowered.

@@ -3,6 +3,7 @@
 //! In: meshes of parts and bodies of coupons. Out: the list of receivers, grouped by row, and the way
 //! back from a hit to its facet.
 
+use super::covered::ALL_LIT;
 use super::model::{Body, BodyId, Part, Receiver, Scene, Side};
 use super::shapes::number;
 use super::subdivide::CutRow;
@@ -58,6 +59,7 @@ impl Receivers {
                 side: Side::Front,
                 corners,
                 area_m2: area_m2 * share_of_row(corners),
+                lit: ALL_LIT,
             }));
             if anything_cut {
                 // one entry per facet, the last of a row unused: see `Bisection`
@@ -84,6 +86,7 @@ impl Receivers {
                 side: Side::Front,
                 corners: WHOLE,
                 area_m2: triangle_area_m2(corners.map(|corner| body.vertices[corner as usize])),
+                lit: ALL_LIT,
             });
         }
         start..self.all.len()

@@ -14,6 +14,9 @@ use std::fmt::Write as _;
 /// Corners move along the bisector of their sides at most so much farther than the sides do.
 const MOST_MITRE: f64 = 2.0;
 
+/// Sine of the angle between two sides from which on each keeps its own move up to where they meet.
+const CORNER_SINE: f64 = 0.3;
+
 /// Pieces of less area than this come of corners that moved past each other, m²: (5 µm)².
 const SPECK_M2: f64 = 25e-12;
 
@@ -54,8 +57,8 @@ pub(crate) fn moved(
     Ok(cut)
 }
 
-/// One contour: its corners and its stations, each moved along its normal; corners as far as the stations beside them
-/// say, by distance along the contour.
+/// One contour: its corners and its stations, each moved along its normal; corners to where their two sides then meet,
+/// as far as the stations beside them say, by distance along the contour.
 fn contour_moved(
     contour: &Contour,
     opens: Opens,
@@ -89,20 +92,43 @@ fn contour_moved(
         .collect();
     let at = |s_m: f64| between(&known, s_m, round_m);
     let mut points = Vec::new();
-    let mut next = 0;
+    let mut next = 0_usize;
     for side in 0..count {
-        let [before, after] = [way(side + count - 1), way(side)];
-        let bisector = (before + after).normalize_or(after);
-        let mitre = (1.0 / bisector.dot(after).max(1e-3)).min(MOST_MITRE);
-        points.push(corners[side] + bisector * (at(along_m[side]) * mitre));
+        let ways = [way(side + count - 1), way(side)];
+        let last = next.checked_sub(1).unwrap_or(stations.len() - 1);
+        let of = |number: usize, own: usize| {
+            let station = stations.get(number).filter(|s| s.side.0 == own);
+            station.map_or_else(|| at(along_m[side]), |_| moves_m[number])
+        };
+        let moves = [of(last, (side + count - 1) % count), of(next, side)];
+        points.push(corners[side] + meeting(ways, moves));
         while next < stations.len() && stations[next].side.0 == side {
-            points.push(stations[next].across(moves_m[next]));
+            // beside corners edges stay straight
+            if !stations[next].is_at_corner {
+                points.push(stations[next].across(moves_m[next]));
+            }
             next += 1;
         }
     }
     let mut moved: Contour = points.into_iter().map(on_grid).collect::<Result<_, _>>()?;
     moved.dedup();
     Ok(moved)
+}
+
+/// Where two sides meet, each moved along its normal: from their corner, m.
+fn meeting([before, after]: [DVec2; 2], [first_m, second_m]: [f64; 2]) -> DVec2 {
+    let sine = before.perp_dot(after);
+    let most_m = MOST_MITRE * first_m.abs().max(second_m.abs());
+    if sine.abs() > CORNER_SINE {
+        let along = DVec2::new(
+            first_m * after.y - second_m * before.y,
+            second_m * before.x - first_m * after.x,
+        );
+        return (along / sine).clamp_length_max(most_m);
+    }
+    let bisector = (before + after).normalize_or(after);
+    let mitre = (1.0 / bisector.dot(after).max(1e-3)).min(MOST_MITRE);
+    bisector * (0.5 * (first_m + second_m) * mitre)
 }
 
 /// Linear between stations, round the contour.

@@ -15,6 +15,10 @@ const BEND_M: f64 = 2e-6;
 /// Edges of a pushed sheet shorter than this are not cut further, m: steps of the surface stay steps.
 const SHORT_M: f64 = 0.1e-3;
 
+/// Longest edges of a pushed sheet that reach from the surface beside it, and those beside it, against the surface's extent.
+const ACROSS_RIM: f64 = 1.0 / 64.0;
+const OFF: f64 = 1.0 / 8.0;
+
 /// Most that a corner of a pushed sheet is stretched away from a sharp edge of the surface.
 const MOST_STRETCH: f64 = 2.0;
 
@@ -53,10 +57,16 @@ impl Lay<'_> {
             }
             Lay::Pushed(direction, surface) => {
                 let depth = |p: DVec2| depth(p, direction, surface);
+                let extent_m = surface.bounds().map_or(0.0, |(low, high)| {
+                    f64::from((high - low).truncate().max_element())
+                });
                 sheet.refine(|a, b| {
                     let [from, middle, to] = [depth(a), depth(0.5 * (a + b)), depth(b)];
                     let (Some(from), Some(middle), Some(to)) = (from, middle, to) else {
-                        return false;
+                        // beside the surface: short enough for what lies on it to bend by itself
+                        let off = from.or(middle).or(to).is_none();
+                        let most_m = extent_m * if off { OFF } else { ACROSS_RIM };
+                        return a.distance(b) > most_m.max(SHORT_M);
                     };
                     a.distance(b) > SHORT_M && (0.5 * (from + to) - middle).abs() > BEND_M
                 })

@@ -4,7 +4,9 @@
 //! sheet as a closed solid in the part's coordinates. Next on the road: `scene`, where a sheet is a body.
 
 mod artwork;
+mod corners;
 mod correct;
+mod cover;
 mod dxf;
 mod error;
 mod flatten;
@@ -19,9 +21,11 @@ mod tests;
 pub use artwork::{Artwork, read_artwork, read_artwork_bytes};
 pub(crate) use correct::moved;
 pub use correct::{Vanished, as_svg};
+pub(crate) use cover::{Cover, Covered};
 pub use error::{ArtworkError, ArtworkPlace, ArtworkProblem};
 pub use lay::{Laid, Lay};
 pub(crate) use lay::{half_round_m, on_surface};
 pub use outline::{Contour, NM_M, Outlines};
 pub use sheet::{Opens, Sheet, cut, sheet_area};
-pub use stations::{Station, stations};
+pub use stations::Station;
+pub(crate) use stations::stations;

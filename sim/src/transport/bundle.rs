@@ -2,6 +2,7 @@
 //!
 //! In: points of low-discrepancy tables. Out: film per scrambling, and sums in a [`Cell`].
 
+use super::aimed::Aimed;
 use super::channel::Channel;
 use super::draw::{FourLines, Pen, Points};
 use super::gather::{Cell, STRIDE};
@@ -28,6 +29,8 @@ pub(crate) struct Bundle<'a> {
     pub window: Window,
     /// A bit for each piece in which all lines are proved clear of what shares the receiver's frame.
     pub clear: u32,
+    /// Where on the receiver lines end.
+    pub aimed: Aimed,
     /// Film per unit of flux, m³.
     pub thickness: f64,
     /// Share of the emission in open time.
@@ -62,6 +65,8 @@ struct Drawn {
     cell: u8,
     /// Nothing found in the way so far.
     clear: bool,
+    /// It took a look to find that.
+    looked: bool,
 }
 
 /// Where the film of lines is added up.
@@ -83,7 +88,10 @@ impl Bundle<'_> {
         batch: &mut Batch,
         to: &mut Tallied,
     ) {
-        let u = self.channel.deal(point);
+        let u = match &self.aimed {
+            Aimed::Anywhere => self.channel.deal(point),
+            Aimed::Lit(pieces) => pieces.aim(self.channel.deal_place_first(point)),
+        };
         for (lanes, u) in batch.points.iter_mut().zip(u) {
             lanes[batch.filled] = u;
         }
@@ -140,6 +148,7 @@ impl Bundle<'_> {
                 continue;
             }
             cell.arrived = cell.arrived.saturating_add(1);
+            cell.looked |= drawn.looked;
             cell.angle += drawn.arrives * acos(drawn.cosine.min(1.0));
             cell.visible += self.visible * drawn.weight;
             to.found[usize::from(drawn.scrambling)] += drawn.arrives;
@@ -160,6 +169,7 @@ impl Drawn {
             scrambling: 0,
             cell: Self::cell(target, line),
             clear: arrives > 0.0,
+            looked: false,
         }
     }
 
@@ -222,7 +232,9 @@ impl Batch {
                 }
                 let blocked = kernel.blocked_eight(&segments[..eight.len()], skip);
                 for (bit, &number) in eight.iter().enumerate() {
-                    self.drawn[usize::from(number)].clear &= blocked >> bit & 1 == 0;
+                    let drawn = &mut self.drawn[usize::from(number)];
+                    drawn.looked = true;
+                    drawn.clear &= blocked >> bit & 1 == 0;
                 }
             }
         }

@@ -98,4 +98,15 @@ impl Channel {
             [fourth, fifth, third, second, first]
         }
     }
+
+    /// The same where the edge of a sheet runs across the receiver: film then varies most with the place on it.
+    #[inline]
+    pub fn deal_place_first(&self, point: [f64; DIMENSIONS]) -> [f64; DIMENSIONS] {
+        let [first, second, third, fourth, fifth] = point;
+        if matches!(self.course, Course::Still(_)) {
+            point
+        } else {
+            [first, second, fifth, fourth, third]
+        }
+    }
 }

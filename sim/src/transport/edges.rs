@@ -8,11 +8,12 @@ use super::gather::{Effort, Job, Keep, SCRAMBLINGS, Sums as Gathered};
 use super::lines::Lines;
 use super::{Rates, tally};
 use crate::random::Use;
+use crate::scene::covered::ALL_LIT;
 use crate::scene::stencils::Stencil;
 use crate::scene::{Receiver, Scene, Side};
 use crate::stencil::{Opens, Station, stations};
 use crate::transport::kernel::Kernel;
-use glam::{DAffine3, DVec3};
+use glam::{DAffine3, DVec2, DVec3};
 
 /// Points across the edge: ten steps through the penumbra, and one on either side.
 const ACROSS: usize = 13;
@@ -20,8 +21,8 @@ const ACROSS: usize = 13;
 /// Steps through the penumbra.
 const STEPS: f64 = 10.0;
 
-/// Lines of a point per scrambling, over all open channels.
-const LINES: u16 = 8;
+/// Lines of a point per scrambling, over all open channels, where film is told.
+pub(crate) const LINES: u16 = 8;
 
 /// Stations worked on in one go.
 const AT_ONCE: usize = 2048;
@@ -70,6 +71,8 @@ pub struct EdgeProfile {
     pub open_m: f64,
     /// Width over which the edge smears the film, m.
     pub penumbra_m: f64,
+    /// Farthest from the sheet's edge that it does so, m.
+    pub reach_m: f64,
     /// From the shadow into the opening.
     pub points: Vec<EdgePoint>,
     /// Where the film is half of `open_m`, from the drawn edge into the opening, m; none if it nowhere is.
@@ -122,18 +125,26 @@ pub(crate) struct Look<'a> {
     pub open: &'a Scene,
     pub rates: &'a Rates,
     pub seed: u64,
+    /// Lines of a point per scrambling, over all open channels.
+    pub lines: u16,
     /// Asked between batches: true ends it.
     pub stop: &'a (dyn Fn() -> bool + Sync),
 }
 
 /// Stations of a stencil of a scene.
-pub(crate) fn stations_of(scene: &Scene, index: usize) -> Vec<Station> {
+pub(crate) fn stations_of(scene: &Scene, rates: &Rates, index: usize) -> Vec<Station> {
     let opens = if scene.plan.masks[index].opens_shapes {
         Opens::Shapes
     } else {
         Opens::Ground
     };
-    stations(&scene.stencils[index].artwork.shapes, opens)
+    let lines = Lines::new(scene, rates);
+    let surface = Surface::of(scene, index);
+    let smears = |at_m, into| match surface.drop(at_m) {
+        Some((place_m, _)) => surface.penumbra(&lines, (at_m, into), place_m),
+        None => [0.0; 2],
+    };
+    stations(&scene.stencils[index].artwork.shapes, opens, &smears)
 }
 
 /// Looks across the edges of a stencil.
@@ -155,10 +166,11 @@ pub(crate) fn look(look: &Look, index: usize, all: &[Station], moved_m: &[f64]) 
         let places = |of: &dyn Fn(&Begun) -> Vec<Receiver>| -> Vec<Receiver> {
             begun.iter().flat_map(of).collect()
         };
-        let across = gathered(&shut, look.seed, batch, &places(&|b| b.across.clone()));
-        let bare = gathered(&open, look.seed, batch, &places(&|b| vec![b.foot]));
+        let with = (look.seed, look.lines);
+        let across = gathered(&shut, with, batch, &places(&|b| b.across.clone()));
+        let bare = gathered(&open, with, batch, &places(&|b| vec![b.foot]));
         let middles = places(&|b| b.middle.iter().map(|(_, r)| *r).collect());
-        let film = gathered(&shut, look.seed, batch, &middles);
+        let film = gathered(&shut, with, batch, &middles);
         let why = shares(&shut, look.seed, &middles);
         let (mut across, mut middles) = (across.into_iter(), film.into_iter().zip(why));
         for (begun, (open_m, _)) in begun.iter().zip(bare) {
@@ -184,6 +196,7 @@ pub(crate) fn look(look: &Look, index: usize, all: &[Station], moved_m: &[f64]) 
                 position_m: begun.position_m,
                 open_m,
                 penumbra_m: begun.penumbra_m,
+                reach_m: begun.reach_m,
                 half_m: half(&points, open_m, begun.foot_m),
                 points,
                 middle,
@@ -214,7 +227,12 @@ fn half(points: &[EdgePoint], open_m: f64, foot_m: Option<f64>) -> Option<f64> {
 }
 
 /// Thickness and standard error at points, m.
-fn gathered(lines: &Lines, seed: u64, batch: u16, receivers: &[Receiver]) -> Vec<(f64, f64)> {
+fn gathered(
+    lines: &Lines,
+    (seed, count): (u64, u16),
+    batch: u16,
+    receivers: &[Receiver],
+) -> Vec<(f64, f64)> {
     if receivers.is_empty() {
         return Vec::new();
     }
@@ -232,7 +250,7 @@ fn gathered(lines: &Lines, seed: u64, batch: u16, receivers: &[Receiver]) -> Vec
         .filter(|channel| channel.open)
         .count()
         .max(1);
-    let each = (LINES / u16::try_from(open).unwrap_or(LINES)).max(2);
+    let each = (count / u16::try_from(open).unwrap_or(count)).max(2);
     let mut effort = Effort::even(receivers.len(), channels, each);
     for row in effort.lines.chunks_mut(channels.max(1)) {
         for (lines, channel) in row.iter_mut().zip(&lines.channels) {
@@ -267,6 +285,7 @@ struct Begun {
     station: Station,
     position_m: DVec3,
     penumbra_m: f64,
+    reach_m: f64,
     foot_m: Option<f64>,
     xs_m: Vec<f64>,
     across: Vec<Receiver>,
@@ -299,7 +318,7 @@ impl<'a> Surface<'a> {
     }
 
     /// A point of the artwork's plane dropped onto the part: the place and what receives film there.
-    fn drop(&self, p: glam::DVec2) -> Option<(DVec3, Receiver)> {
+    fn drop(&self, p: DVec2) -> Option<(DVec3, Receiver)> {
         let at = self.stencil.on_part(p)?;
         let nearest = self.kernel.nearest_point(at)?;
         let body_id = self.scene.parts[self.stencil.part].body;
@@ -311,6 +330,7 @@ impl<'a> Surface<'a> {
             side: Side::Front,
             corners: [bary; 3],
             area_m2: 0.0,
+            lit: ALL_LIT,
         };
         Some((a + (b - a) * bary.x + (c - a) * bary.y, receiver))
     }
@@ -320,13 +340,15 @@ impl<'a> Surface<'a> {
             body: self.scene.parts[self.stencil.part].body,
             triangle: 0,
             side: Side::Front,
-            corners: [glam::DVec2::ZERO; 3],
+            corners: [DVec2::ZERO; 3],
             area_m2: 0.0,
+            lit: ALL_LIT,
         };
         let mut begun = Begun {
             station,
             position_m: DVec3::NAN,
             penumbra_m: 0.0,
+            reach_m: 0.0,
             foot_m: None,
             xs_m: Vec::new(),
             across: Vec::new(),
@@ -337,9 +359,10 @@ impl<'a> Surface<'a> {
             return begun; // off the part
         };
         (begun.position_m, begun.foot) = (position_m, foot);
-        let [from_m, to_m] = self.penumbra(lines, &station, position_m);
+        let [from_m, to_m] = self.penumbra(lines, (station.at_m, station.into), position_m);
         let width_m = to_m - from_m;
         begun.penumbra_m = width_m;
+        begun.reach_m = from_m.abs().max(to_m.abs());
         let touches = self.levels_m[0] <= 0.0;
         begun.foot_m = touches.then_some(moved_m);
         let step_m = width_m.max(NARROWEST_M) / STEPS;
@@ -367,15 +390,15 @@ impl<'a> Surface<'a> {
     ///
     /// A line of slope s (run into the opening over rise) that ends at x passes the sheet's heights at x + s z: it is
     /// clear of x < 0 if x > −s z there, lowest for s > 0 and highest for s < 0.
-    fn penumbra(&self, lines: &Lines, station: &Station, at_m: DVec3) -> [f64; 2] {
+    fn penumbra(&self, lines: &Lines, (edge_m, way): (DVec2, DVec2), at_m: DVec3) -> [f64; 2] {
         let [low_m, high_m] = self.levels_m;
         let limit = |slope: f64| -slope * if slope > 0.0 { low_m } else { high_m };
         let (mut dark_m, mut lit_m) = (f64::INFINITY, f64::NEG_INFINITY);
-        let ahead = self.stencil.on_part(station.across(1e-5));
+        let ahead = self.stencil.on_part(edge_m + way * 1e-5);
         let Some(into) = ahead.and_then(|ahead| (ahead - at_m).try_normalize()) else {
             return [0.0, 0.0];
         };
-        let up = self.stencil.away_at(station.at_m, into);
+        let up = self.stencil.away_at(edge_m, into);
         for channel in lines.channels.iter().filter(|channel| channel.open) {
             let group = &self.scene.configurations[channel.configuration].riding;
             let body = self.scene.parts[self.stencil.part].body;

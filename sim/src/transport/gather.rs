@@ -6,6 +6,7 @@
 //! Scramblings run one after another and only running sums are kept. Every receiver has random
 //! shifts of its own, so nothing depends on how receivers are spread over threads.
 
+use super::aimed::Aimed;
 use super::bundle::{Batch, Bundle, Tallied};
 use super::lines::{Lines, Target};
 use super::looks::{Looks, Seen};
@@ -50,7 +51,11 @@ pub(crate) struct Cell {
     pub arrived: u32,
     /// Lines that something stood in the way of.
     pub blocked: u32,
-    /// What those would have brought, summed over scramblings like `sum`.
+    /// Some that arrived were not proved to be clear beforehand.
+    pub looked: bool,
+    /// The receiver is a point: no area evens out what its lines miss.
+    pub is_point: bool,
+    /// What those blocked would have brought, summed over scramblings like `sum`.
     pub missed: f64,
 }
 
@@ -341,6 +346,11 @@ impl Pass<'_> {
             let Some((_, Some(target))) = lying else {
                 continue;
             };
+            let lit = self.job.receivers[index].lit;
+            if lit == 0 {
+                continue; // proved dark
+            }
+            cell.is_point = target.is_point();
             cell.samples = cell.samples.saturating_add(STRIDE * count);
             let place = index * self.effort.channels + number;
             let learned = self.effort.seen.get(place);
@@ -353,16 +363,19 @@ impl Pass<'_> {
                 None if window.has_pieces() => 0,
                 None => u32::from(STRIDE * count >= WORTH && lines.is_clear(number, &target, 0)),
             };
+            let aimed = Aimed::at(lit);
+            let share = aimed.share();
             let bundle = Bundle {
                 lines,
                 channel,
                 target,
                 window,
                 clear,
-                thickness: channel.atoms * channel.atom_volume_m3 * lines.sticking(&target)
+                aimed,
+                thickness: share * channel.atoms * channel.atom_volume_m3 * lines.sticking(&target)
                     / f64::from(count),
                 visible: if channel.open {
-                    channel.atoms / self.open_atoms / f64::from(count)
+                    share * channel.atoms / self.open_atoms / f64::from(count)
                 } else {
                     0.0
                 },

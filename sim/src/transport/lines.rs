@@ -122,6 +122,11 @@ impl Target {
         self.across
     }
 
+    /// It has no extent.
+    pub fn is_point(&self) -> bool {
+        self.edges == [DVec3::ZERO; 2]
+    }
+
     /// Turns with the riding group.
     pub fn riding(&self) -> bool {
         self.riding

@@ -2,6 +2,7 @@
 //!
 //! In: a [`crate::scene::Scene`] and the rates. Out: a [`Tally`]. Next on the road: `film`.
 
+mod aimed;
 mod audit;
 mod bundle;
 mod calibrate;

@@ -9,6 +9,7 @@ use super::pilot::{self, Aim};
 use super::{ProbePoint, Sums, Tally, tally};
 use crate::plan::model::Probe;
 use crate::random::Use;
+use crate::scene::covered::ALL_LIT;
 use crate::scene::{Part, Receiver, Scene, Side};
 use crate::transport::kernel::Kernel;
 use glam::DVec3;
@@ -183,6 +184,7 @@ fn drop_points(scene: &Scene, probe: &Probe, part: &Part) -> (Vec<ProbePoint>, V
                 side: Side::Front,
                 corners: [bary; 3],
                 area_m2: 0.0,
+                lit: ALL_LIT,
             };
             Some((point, receiver))
         })

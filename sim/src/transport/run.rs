@@ -80,13 +80,15 @@ fn prepared(
 ) -> Tally {
     super::with_threads(settings.threads, || {
         let lines = Lines::new(scene, rates);
+        let untold = tally::idle(scene);
         way(&Run {
             scene,
             rates,
             settings,
             watch,
             lines: &lines,
-            idle: tally::idle(scene),
+            idle: tally::idle_or_covered(scene, &untold),
+            untold,
         })
     })
 }
@@ -97,7 +99,10 @@ struct Run<'a> {
     settings: &'a RunSettings,
     watch: &'a dyn Watch,
     lines: &'a Lines<'a>,
+    /// Receivers of which nothing is asked.
     idle: Vec<bool>,
+    /// Those among them of which not even causes are told.
+    untold: Vec<bool>,
 }
 
 impl Run<'_> {
@@ -151,7 +156,7 @@ impl Run<'_> {
             purpose: Use::Pilot,
             ..self.job()
         };
-        let led = Led::new(&job, &self.idle);
+        let led = Led::new(&job, &self.untold);
         let mut causes = self.causes((causes::Points::FEW, &led.spared), &mut tally.rays);
         let mut effort = pilot::sketch_effort(&job, &led.spared);
         for coupon in self.scene.coupons.iter().flat_map(|c| c.receivers.clone()) {
@@ -185,7 +190,7 @@ impl Run<'_> {
         let areas: Vec<f64> = tally::accuracy_areas(self.scene);
         let job = self.job();
         self.watch.progress("causes", 0.0);
-        let causes = self.causes((causes::Points::MANY, &self.idle), &mut tally.rays);
+        let causes = self.causes((causes::Points::MANY, &self.untold), &mut tally.rays);
         let aim = self.aim(&areas, &causes);
         if self.scene.is_straight() {
             let (stopped, sums, rows) = self.rounds(&job, &aim, &mut tally.rays);
@@ -290,7 +295,7 @@ impl Run<'_> {
         let counts = Counts::new(self.scene, self.lines.channels.len());
         let areas = tally::accuracy_areas(self.scene);
         self.watch.progress("causes", 0.0);
-        let causes = self.causes((causes::Points::MANY, &self.idle), &mut tally.rays);
+        let causes = self.causes((causes::Points::MANY, &self.untold), &mut tally.rays);
         let aim = self.aim(&areas, &causes);
         let most = self.settings.atoms.unwrap_or(most).min(most);
         let mut batch = FIRST_BATCH;

@@ -33,6 +33,14 @@ pub(crate) fn idle(scene: &Scene) -> Vec<bool> {
     idle
 }
 
+/// Idle receivers, and those that are proved to lie in the dark under a stencil.
+pub(crate) fn idle_or_covered(scene: &Scene, idle: &[bool]) -> Vec<bool> {
+    let receivers = scene.receivers.iter().zip(idle);
+    receivers
+        .map(|(receiver, idle)| *idle || scene.is_covered(receiver))
+        .collect()
+}
+
 /// Areas that count in the accuracy: facets of parts; coupons are left out.
 pub(crate) fn accuracy_areas(scene: &Scene) -> Vec<f64> {
     let mut areas = vec![0.0; scene.receivers.len()];
@@ -61,9 +69,11 @@ pub(crate) fn sums_of(cell: &Cell, causes: &Causes, scramblings: u32) -> Sums {
         }
     } else if cell.arrived < FEW_ARRIVALS {
         thickness_m / f64::from(cell.arrived).sqrt()
-    } else if cell.blocked > 0 {
+    } else if cell.blocked > 0 || cell.is_point && cell.looked {
         // Stratified lines may be blocked alike in every scrambling though the share that is blocked lies
-        // between two counts. One scrambling in R + 1 with a line more or less: (line's film)/R.
+        // between two counts. One scrambling in R + 1 with a line more or less: (line's film)/R. A point none of whose
+        // lines is blocked may yet lie in a shadow that no line met, unless they are proved to be clear: n lines meet a
+        // share of 1/n with 1 - 1/e.
         thickness_m / f64::from(cell.arrived)
     } else {
         0.0

@@ -56,6 +56,36 @@ impl Edge {
         h * h / (PI * PI * radius * radius) * integral(low, FRAC_PI_2, 8, strip)
     }
 
+    /// Under an even disc at the corner of two such sheets, which leave the quarter x > 0, y > 0 open; without thickness.
+    ///
+    /// The same chords, cut off below by what the second sheet hides.
+    pub fn under_disc_at_corner(&self, [x, y]: [f64; 2], radius: f64) -> f64 {
+        let [from, low] = [x, y].map(|at| self.sees_from(at));
+        self.quarter([x, y], radius, [from, low])
+    }
+
+    /// The same where one sheet covers the quarter x < 0, y < 0 alone: what it hides is seen from the turned corner.
+    pub fn under_disc_at_outer_corner(&self, [x, y]: [f64; 2], radius: f64) -> f64 {
+        let hidden = [-x, -y].map(|at| self.sees_from(at));
+        let open = self.under_disc(x, radius, [0.0; 2], OPEN);
+        open - self.quarter([-x, -y], radius, hidden)
+    }
+
+    fn quarter(&self, [x, y]: [f64; 2], radius: f64, [from, low]: [f64; 2]) -> f64 {
+        let h = self.height;
+        let begin = (from / radius).clamp(-1.0, 1.0).asin();
+        let strip = |phi: f64| {
+            let (sine, cosine) = phi.sin_cos();
+            let q = ((radius * sine - x).powi(2) + h * h).sqrt();
+            let to =
+                |y: f64| y / (2.0 * q * q * (q * q + y * y)) + (y / q).atan() / (2.0 * q.powi(3));
+            let chord = radius * cosine;
+            let bottom = low.clamp(-chord, chord);
+            (to(chord - y) - to(bottom - y)) * radius * cosine
+        };
+        h * h / (PI * PI * radius * radius) * integral(begin, FRAC_PI_2, 64, strip)
+    }
+
     /// Under an even ring between two radii.
     pub fn under_ring(&self, x: f64, [inner, outer]: [f64; 2], from: f64) -> f64 {
         let disc = |radius: f64| match radius {

@@ -17,7 +17,13 @@ pub(super) fn tell(
     summary: &mut StencilSummary,
 ) {
     let dots = dots(film, shapes);
-    let looked: Vec<Looked> = film.edges.profiles.iter().filter_map(Looked::at).collect();
+    // beside corners there are as many as it takes to see the film there, and openings end: they would outweigh the rest
+    let along = film
+        .edges
+        .profiles
+        .iter()
+        .filter(|profile| !profile.station.is_at_corner);
+    let looked: Vec<Looked> = along.filter_map(Looked::at).collect();
     let openings = openings(&looked);
     let finest = |dot: bool, reaches: bool| {
         let fitting = openings
