@@ -69,7 +69,7 @@ fn boxes_and_blocks_let_through_what_is_met() {
         let along =
             |corner: &Vec3| ray.sign * (f64::from(corner[ray.axes[2]]) - ray.origin[ray.axes[2]]);
         let farthest = corners.iter().map(along).fold(0.0, f64::max);
-        let lanes = Lanes::new(&ray);
+        let lanes = Lanes::<wide::f32x8>::new(&ray);
         let [a, b, c] = corners;
         let around = Aabb::new(a.min(b).min(c).into(), a.max(b).max(c).into());
         let mut node = Node::empty();
