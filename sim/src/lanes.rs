@@ -69,6 +69,12 @@ pub(crate) trait Four:
     fn min(self, other: Self) -> Self;
     /// 1 where the first is at most the second, 0 elsewhere.
     fn is_at_most(self, other: Self) -> Self;
+    /// Without signs.
+    fn abs(self) -> Self;
+    /// With the signs of others.
+    fn signed_as(self, other: Self) -> Self;
+    /// Rounded to single precision.
+    fn narrow(self) -> [f32; LANES];
 }
 
 impl Four for f64x4 {
@@ -106,10 +112,28 @@ impl Four for f64x4 {
     fn is_at_most(self, other: Self) -> Self {
         self.simd_le(other) & Self::splat(1.0)
     }
+
+    #[inline(always)]
+    fn abs(self) -> Self {
+        self.abs()
+    }
+
+    #[inline(always)]
+    fn signed_as(self, other: Self) -> Self {
+        let minus = Self::splat(-0.0);
+        (self & !minus) | (other & minus)
+    }
+
+    #[inline(always)]
+    #[expect(clippy::cast_possible_truncation, reason = "rounding is asked for")]
+    fn narrow(self) -> [f32; LANES] {
+        let [a, b, c, d] = self.to_array();
+        [a as f32, b as f32, c as f32, d as f32]
+    }
 }
 
 #[cfg(target_arch = "x86_64")]
-mod avx2 {
+pub(crate) mod avx2 {
     #![expect(
         unsafe_code,
         reason = "vector instructions; each is reached only through `run`, which asks the processor first"
@@ -117,14 +141,15 @@ mod avx2 {
 
     use super::{Add, Div, Four, LANES, Mul, Sub, Task};
     use std::arch::x86_64::{
-        __m256d, _CMP_LE_OQ, _mm256_add_pd, _mm256_and_pd, _mm256_cmp_pd, _mm256_div_pd,
-        _mm256_loadu_pd, _mm256_max_pd, _mm256_min_pd, _mm256_mul_pd, _mm256_set1_pd,
-        _mm256_sqrt_pd, _mm256_storeu_pd, _mm256_sub_pd,
+        __m256d, _CMP_LE_OQ, _mm_storeu_ps, _mm256_add_pd, _mm256_and_pd, _mm256_andnot_pd,
+        _mm256_cmp_pd, _mm256_cvtpd_ps, _mm256_div_pd, _mm256_loadu_pd, _mm256_max_pd,
+        _mm256_min_pd, _mm256_mul_pd, _mm256_or_pd, _mm256_set1_pd, _mm256_sqrt_pd,
+        _mm256_storeu_pd, _mm256_sub_pd,
     };
 
-    /// Private to this module: made only below [`run`].
+    /// Made only below what asks the processor first: [`run`], and queries of the ray kernel.
     #[derive(Clone, Copy)]
-    struct Avx(__m256d);
+    pub(crate) struct Avx(__m256d);
 
     // SAFETY of all: AVX is there, or `run` would not have let anybody in; load and store touch the 32 bytes
     // of an array of four numbers.
@@ -181,6 +206,24 @@ mod avx2 {
         fn is_at_most(self, other: Self) -> Self {
             let one = Self::splat(1.0);
             Self(unsafe { _mm256_and_pd(_mm256_cmp_pd::<_CMP_LE_OQ>(self.0, other.0), one.0) })
+        }
+
+        #[inline(always)]
+        fn abs(self) -> Self {
+            Self(unsafe { _mm256_andnot_pd(_mm256_set1_pd(-0.0), self.0) })
+        }
+
+        #[inline(always)]
+        fn signed_as(self, other: Self) -> Self {
+            let sign = unsafe { _mm256_and_pd(_mm256_set1_pd(-0.0), other.0) };
+            Self(unsafe { _mm256_or_pd(self.abs().0, sign) })
+        }
+
+        #[inline(always)]
+        fn narrow(self) -> [f32; LANES] {
+            let mut values = [0.0; LANES];
+            unsafe { _mm_storeu_ps(values.as_mut_ptr(), _mm256_cvtpd_ps(self.0)) };
+            values
         }
     }
 

@@ -31,7 +31,7 @@
 //!
 //! **Boxes.** The slab test runs in f32 and must not miss a box that the line meets. Origins are pushed
 //! outward by 2⁻²² of themselves and 2⁻³⁰ of the scene, far above the 2⁻²⁴ of rounding to f32 and the 10⁻¹⁵
-//! above. A slab distance is then a difference, a twice rounded reciprocal and a product, to a relative
+//! above. A slab distance is then a difference, a reciprocal rounded no more than twice and a product, to a relative
 //! 4 · 2⁻²⁴ (1 + 2⁻²²); the reciprocal of the far side is stretched by 1 + 2⁻²⁰, above the 1 + 9 · 2⁻²⁴ of both
 //! sides and the stretching (after Ize, "Robust BVH ray traversal", JCGT 2(2), 2013). Components of the
 //! direction under 2⁻⁷⁰ of the largest one, zero among them, count as 2⁻⁷⁰ in the slab test alone: no infinity

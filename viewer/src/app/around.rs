@@ -16,6 +16,14 @@ pub struct Around {
     coming: Option<Receiver<Option<Tilts>>>,
 }
 
+#[cfg(test)]
+impl Around {
+    /// True once there is an answer, or it is known that there is none.
+    pub fn is_answered(&self) -> bool {
+        self.coming.is_none()
+    }
+}
+
 impl State {
     /// Asks about the pinned spot, unless that was asked already.
     pub(super) fn ask_around(&mut self) {

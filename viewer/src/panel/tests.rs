@@ -5,6 +5,7 @@ mod beside;
 mod habits;
 mod meter;
 mod planning;
+mod region;
 
 use crate::app::State;
 use crate::app::{Action, Running};

@@ -3,8 +3,8 @@
 //! In: planes of eight boxes. Out: which are entered. The same operations in the same order at every level,
 //! none of them fused, so the bits are the same too.
 
-use crate::lanes::Level;
-use wide::f32x8;
+use crate::lanes::{Four, Level};
+use wide::{f32x8, f64x4};
 
 /// A question to a kernel that goes through boxes eight at a time.
 pub(super) trait Query {
@@ -16,6 +16,8 @@ pub(super) trait Query {
 
 /// Eight numbers.
 pub(super) trait Eight: Copy {
+    /// Four of double precision, for making a ray ready.
+    type Four: Four;
     /// The same number eight times.
     fn splat(value: f32) -> Self;
     /// From memory.
@@ -35,6 +37,8 @@ pub(super) trait Eight: Copy {
 }
 
 impl Eight for f32x8 {
+    type Four = f64x4;
+
     #[inline(always)]
     fn splat(value: f32) -> Self {
         Self::splat(value)
@@ -109,6 +113,8 @@ mod avx2 {
     // SAFETY of all: AVX is there, or `walk` would not have let anybody in; the load reads the 32 bytes of
     // an f32x8 behind a reference.
     impl Eight for Avx {
+        type Four = crate::lanes::avx2::Avx;
+
         #[inline(always)]
         fn splat(value: f32) -> Self {
             Self(unsafe { _mm256_set1_ps(value) })

@@ -10,7 +10,7 @@
 use super::Kernel;
 use super::eight::{Eight, Query};
 use super::layout::{Child, LANE_BITS, Node};
-use super::ray::Ray;
+use super::ray::{Ray, Slabs};
 use super::stack::{Room, Stack};
 use super::triangle::meet;
 use super::walk::{Sieve, low};
@@ -20,27 +20,22 @@ use glam::DVec3;
 /// Lines of a packet.
 pub(crate) const RAYS: usize = 8;
 
-/// What boxes need of a ray, number by number.
+/// A line as boxes see it.
 #[derive(Clone, Copy, Default)]
-struct Slabs {
-    near: [f32; 3],
-    far: [f32; 3],
-    inverse: [f32; 3],
-    inverse_far: [f32; 3],
-    /// Row of planes that the ray meets first, per axis.
+struct Boxed {
+    slabs: Slabs,
+    /// Row of planes that it meets first, per axis.
     first: [usize; 3],
-    /// End of the ray as boxes see it.
+    /// Its end.
     limit: f32,
 }
 
-impl Slabs {
+impl Boxed {
+    #[inline(always)]
     fn new(ray: &Ray) -> Self {
         Self {
-            near: ray.near,
-            far: ray.far,
-            inverse: ray.inverse,
-            inverse_far: ray.inverse_far,
-            first: ray.first_rows(),
+            slabs: ray.slabs,
+            first: ray.slabs.first_rows(),
             limit: Ray::box_depth(ray.depth_max),
         }
     }
@@ -48,37 +43,58 @@ impl Slabs {
     /// A bit for each child that is entered before the end.
     #[inline(always)]
     fn enter<E: Eight>(&self, node: &Node) -> u32 {
+        let slabs = &self.slabs;
         let mut near = E::splat(0.0);
         let mut far = E::splat(self.limit);
         for axis in 0..3 {
             let first = self.first[axis];
             let last = (2 * axis + 3) - first;
-            let [entry, exit] = [first, last].map(|row| E::load(&node.planes[row]));
-            let entry = entry.minus(E::splat(self.near[axis]));
-            let exit = exit.minus(E::splat(self.far[axis]));
-            near = near.max(entry.times(E::splat(self.inverse[axis])));
-            far = far.min(exit.times(E::splat(self.inverse_far[axis])));
+            let entry = E::load(&node.planes[first]).minus(E::splat(slabs.near[axis]));
+            let exit = E::load(&node.planes[last]).minus(E::splat(slabs.far[axis]));
+            near = near.max(entry.times(E::splat(slabs.inverse[axis])));
+            far = far.min(exit.times(E::splat(slabs.inverse_far[axis])));
         }
         near.not_above(far)
     }
 }
 
-/// Lines made ready.
-pub(super) struct Packet<'a> {
+/// Lines that are asked for.
+struct Lines<'a> {
     kernel: &'a Kernel,
-    rays: [Option<Ray>; RAYS],
-    slabs: [Slabs; RAYS],
-    /// Place of the triangle that is not met.
-    skip: u32,
+    segments: &'a [(DVec3, DVec3)],
+    skip: Option<u32>,
 }
 
-impl Query for &Packet<'_> {
+impl Query for Lines<'_> {
     type Answer = u32;
 
     #[inline(always)]
     fn ask<E: Eight>(self) -> u32 {
-        self.walk::<E>(&mut Room::new().stack(self.kernel.stack))
+        let kernel = self.kernel;
+        let mut packet = Packet {
+            kernel,
+            rays: [const { None }; RAYS],
+            boxed: [Boxed::default(); RAYS],
+            skip: kernel.place_of(self.skip),
+        };
+        let start = kernel.starts(self.skip);
+        for (number, (from, to)) in self.segments.iter().enumerate() {
+            if let Some(ray) = Ray::segment::<E::Four>(start.of(*from), *to, kernel.size) {
+                packet.boxed[number] = Boxed::new(&ray);
+                packet.rays[number] = Some(ray);
+            }
+        }
+        packet.walk::<E>(&mut Room::new().stack(kernel.stack))
     }
+}
+
+/// Lines made ready.
+struct Packet<'a> {
+    kernel: &'a Kernel,
+    rays: [Option<Ray>; RAYS],
+    boxed: [Boxed; RAYS],
+    /// Place of the triangle that is not met.
+    skip: u32,
 }
 
 impl Packet<'_> {
@@ -107,7 +123,7 @@ impl Packet<'_> {
                         let line = lines.trailing_zeros();
                         lines &= lines - 1;
                         entered |=
-                            spread(self.slabs[line as usize % RAYS].enter::<E>(node)) << line;
+                            spread(self.boxed[line as usize % RAYS].enter::<E>(node)) << line;
                     }
                     while entered != 0 {
                         let lane = entered.trailing_zeros() / 8;
@@ -185,22 +201,13 @@ impl Kernel {
         skip: Option<u32>,
     ) -> u32 {
         assert!(segments.len() <= RAYS, "a packet holds eight lines");
-        let mut packet = Packet {
-            kernel: self,
-            rays: [const { None }; RAYS],
-            slabs: [Slabs::default(); RAYS],
-            skip: self.place_of(skip),
-        };
-        let start = self.starts(skip);
-        for (number, (from, to)) in segments.iter().enumerate() {
-            if let Some(ray) = Ray::segment(start.of(*from), *to, self.size) {
-                packet.slabs[number] = Slabs::new(&ray);
-                packet.rays[number] = Some(ray);
-            }
-        }
         if self.nodes.is_empty() {
             return 0;
         }
-        level.ask(&packet)
+        level.ask(Lines {
+            kernel: self,
+            segments,
+            skip,
+        })
     }
 }

@@ -4,6 +4,7 @@
 
 use super::Hit;
 use super::triangle::Meeting;
+use crate::lanes::Four;
 use glam::{DVec2, DVec3};
 
 /// Outward push of origins relative to themselves; above the 2⁻²⁴ of rounding to f32.
@@ -43,107 +44,115 @@ pub(super) struct Ray {
     /// Distances of [`HOLD`] and [`CLOSE`] for this ray.
     hold: f64,
     close: f64,
-    /// Pushed origins and reciprocal slopes of the slab test.
-    pub near: [f32; 3],
-    pub far: [f32; 3],
-    pub inverse: [f32; 3],
-    /// Those for the far side, stretched.
-    pub inverse_far: [f32; 3],
+    /// For boxes.
+    pub slabs: Slabs,
     /// Origin and shear in f32, and how far off the plane coordinates are that follow from them.
     pub rough_origin: [f32; 3],
     pub rough_shear: [f32; 2],
     pub blur: f32,
 }
 
+/// What the slab test needs of a ray, by axis; the fourth number means nothing.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Slabs {
+    /// Origin, pushed outward for the near side and for the far side.
+    pub near: [f32; 4],
+    pub far: [f32; 4],
+    /// Reciprocal slopes, and those for the far side, stretched.
+    pub inverse: [f32; 4],
+    pub inverse_far: [f32; 4],
+}
+
+impl Slabs {
+    #[inline(always)]
+    fn of<F: Four>([x, y, z]: [f64; 3], [u, v, w]: [f64; 3], size: f64) -> Self {
+        let origin = F::load(&[x, y, z, 0.0]);
+        let slope = F::load(&[u, v, w, 1.0]);
+        let steep = slope.abs().max(F::splat(LEAST_SLOPE)).signed_as(slope);
+        let push = F::splat(ORIGIN_PUSH) * origin.abs() + F::splat(SCENE_PUSH * size);
+        let push = push.signed_as(slope);
+        let inverse = (F::splat(1.0) / steep).narrow();
+        Self {
+            near: (origin + push).narrow(),
+            far: (origin - push).narrow(),
+            inverse,
+            inverse_far: [
+                inverse[0] * STRETCH,
+                inverse[1] * STRETCH,
+                inverse[2] * STRETCH,
+                STRETCH,
+            ],
+        }
+    }
+
+    /// Row of planes of a node that the ray meets first, per axis.
+    #[inline(always)]
+    pub fn first_rows(&self) -> [usize; 3] {
+        let first = |axis: usize| axis + 3 * usize::from(self.inverse[axis] <= 0.0);
+        [first(0), first(1), first(2)]
+    }
+}
+
+/// The two shorter axes of a direction, ordered to keep handedness, and the longest: by the longest, and whether the
+/// direction goes backward or forward along it.
+const AXES: [[[usize; 3]; 2]; 3] = [
+    [[2, 1, 0], [1, 2, 0]],
+    [[0, 2, 1], [2, 0, 1]],
+    [[1, 0, 2], [0, 1, 2]],
+];
+
 impl Ray {
     /// The ray `origin + t·direction`, 0 < t < `t_max`, or none if it has no length or is not finite.
     #[inline(always)]
     #[expect(clippy::cast_possible_truncation, reason = "blur covers the rounding")]
-    pub fn new(origin: DVec3, direction: DVec3, t_max: f64, size: f64) -> Option<Self> {
+    pub fn new<F: Four>(origin: DVec3, direction: DVec3, t_max: f64, size: f64) -> Option<Self> {
         let length = direction.abs();
-        let longest = if length.x >= length.y && length.x >= length.z {
-            0
-        } else if length.y >= length.z {
-            1
-        } else {
+        let longer = length.x.max(length.y);
+        let longest = if length.z > longer {
             2
+        } else {
+            usize::from(length.y > length.x)
         };
-        let reach = length[longest];
+        let reach = longer.max(length.z);
         let per_reach = 1.0 / reach;
-        if !(origin.is_finite() && direction.is_finite() && per_reach.is_finite() && t_max > 0.0) {
+        // 0 unless something is infinite or no number
+        let nothing = origin * 0.0 + direction * 0.0;
+        let nothing = nothing.x + nothing.y + nothing.z;
+        if !(nothing.abs() <= 0.0 && per_reach.is_finite() && t_max > 0.0) {
             return None;
         }
-        let forward = direction[longest] > 0.0;
-        let (second, third) = ((longest + 1) % 3, (longest + 2) % 3);
-        let axes = if forward {
-            [second, third, longest]
-        } else {
-            [third, second, longest]
-        };
-        let slope = direction * per_reach;
+        let way = direction.to_array();
+        let forward = way[longest] > 0.0;
+        let axes = AXES[longest][usize::from(forward)];
+        let slope = [way[0] * per_reach, way[1] * per_reach, way[2] * per_reach];
         let turn = if forward { 1.0 } else { -1.0 };
+        let shear = [slope[axes[0]] * turn, slope[axes[1]] * turn];
+        let start = origin.to_array();
+        let slabs = Slabs::of::<F>(start, slope, size);
         let scale = size.max(origin.abs().max_element());
-        let mut ray = Self {
-            origin: origin.to_array(),
+        Some(Self {
+            origin: start,
             axes,
-            shear: [slope[axes[0]] * turn, slope[axes[1]] * turn],
+            shear,
             sign: turn,
             reach,
             depth_max: t_max * reach,
             end: None,
             hold: HOLD * scale,
             close: CLOSE * scale,
-            near: [0.0; 3],
-            far: [0.0; 3],
-            inverse: [0.0; 3],
-            inverse_far: [0.0; 3],
-            rough_origin: origin.as_vec3().to_array(),
-            rough_shear: [0.0; 2],
+            slabs,
+            rough_origin: [start[0] as f32, start[1] as f32, start[2] as f32],
+            rough_shear: [shear[0] as f32, shear[1] as f32],
             blur: (BLUR * scale) as f32,
-        };
-        ray.rough_shear = [ray.shear[0] as f32, ray.shear[1] as f32];
-        for axis in 0..3 {
-            ray.set_slab(axis, origin[axis], slope[axis], size);
-        }
-        Some(ray)
+        })
     }
 
     /// The open segment.
     #[inline(always)]
-    pub fn segment(from: DVec3, to: DVec3, size: f64) -> Option<Self> {
-        let mut ray = Self::new(from, to - from, 1.0, size)?;
+    pub fn segment<F: Four>(from: DVec3, to: DVec3, size: f64) -> Option<Self> {
+        let mut ray = Self::new::<F>(from, to - from, 1.0, size)?;
         ray.end = Some(to);
         Some(ray)
-    }
-
-    #[expect(
-        clippy::cast_possible_truncation,
-        reason = "the push covers the rounding"
-    )]
-    #[inline(always)]
-    fn set_slab(&mut self, axis: usize, origin: f64, slope: f64, size: f64) {
-        let slope = if slope.abs() < LEAST_SLOPE {
-            LEAST_SLOPE.copysign(slope)
-        } else {
-            slope
-        };
-        let push = (ORIGIN_PUSH * origin.abs() + SCENE_PUSH * size).copysign(slope);
-        self.near[axis] = (origin + push) as f32;
-        self.far[axis] = (origin - push) as f32;
-        self.inverse[axis] = 1.0 / slope as f32;
-        self.inverse_far[axis] = self.inverse[axis] * STRETCH;
-    }
-
-    /// Row of planes of a node that the ray meets first, per axis.
-    #[inline(always)]
-    pub fn first_rows(&self) -> [usize; 3] {
-        [0, 1, 2].map(|axis| {
-            if self.inverse[axis] > 0.0 {
-                axis
-            } else {
-                axis + 3
-            }
-        })
     }
 
     /// A depth as the boxes see it, stretched.

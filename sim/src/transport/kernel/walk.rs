@@ -33,16 +33,16 @@ impl<E: Eight> Lanes<E> {
     #[inline(always)]
     pub fn new(ray: &Ray) -> Self {
         Self {
-            near: Self::three(ray.near),
-            far: Self::three(ray.far),
-            inverse: Self::three(ray.inverse),
-            inverse_far: Self::three(ray.inverse_far),
-            first: ray.first_rows(),
+            near: Self::three(ray.slabs.near),
+            far: Self::three(ray.slabs.far),
+            inverse: Self::three(ray.slabs.inverse),
+            inverse_far: Self::three(ray.slabs.inverse_far),
+            first: ray.slabs.first_rows(),
         }
     }
 
     #[inline(always)]
-    fn three([x, y, z]: [f32; 3]) -> [E; 3] {
+    fn three([x, y, z, _]: [f32; 4]) -> [E; 3] {
         [E::splat(x), E::splat(y), E::splat(z)]
     }
 
@@ -66,10 +66,17 @@ impl<E: Eight> Lanes<E> {
 impl Sieve {
     #[inline(always)]
     pub fn new(ray: &Ray) -> Self {
-        let origin = |axis: usize| f32x4::splat(ray.rough_origin[ray.axes[axis]]);
+        let [x, y, z] = ray.axes;
         Self {
-            origin: [origin(0), origin(1), origin(2)],
-            shear: ray.rough_shear.map(f32x4::splat),
+            origin: [
+                f32x4::splat(ray.rough_origin[x]),
+                f32x4::splat(ray.rough_origin[y]),
+                f32x4::splat(ray.rough_origin[z]),
+            ],
+            shear: [
+                f32x4::splat(ray.rough_shear[0]),
+                f32x4::splat(ray.rough_shear[1]),
+            ],
             blur: f32x4::splat(ray.blur),
         }
     }
@@ -126,33 +133,39 @@ pub(super) struct Asked<'a> {
 /// A walk under way.
 struct Walk<'a, E> {
     kernel: &'a Kernel,
-    ray: Ray,
+    ray: &'a Ray,
     lanes: Lanes<E>,
     sieve: Sieve,
     /// Place of the triangle that is not met.
     skip: u32,
 }
 
-impl<'a> Asked<'a> {
-    /// The walk; none where nothing can be met.
+impl Asked<'_> {
+    /// The ray; none where nothing can be met.
     #[inline(always)]
-    fn walk<E: Eight>(&self) -> Option<Walk<'a, E>> {
+    fn ray<E: Eight>(&self) -> Option<Ray> {
         let kernel = self.kernel;
         if kernel.nodes.is_empty() {
             return None;
         }
         let from = kernel.start(self.from, self.skip);
-        let ray = match self.way {
-            Way::To(to) => Ray::segment(from, to, kernel.size),
-            Way::Along(direction, t_max) => Ray::new(from, direction, t_max, kernel.size),
-        }?;
-        Some(Walk {
-            kernel,
-            lanes: Lanes::new(&ray),
-            sieve: Sieve::new(&ray),
-            skip: kernel.place_of(self.skip),
+        match self.way {
+            Way::To(to) => Ray::segment::<E::Four>(from, to, kernel.size),
+            Way::Along(direction, t_max) => {
+                Ray::new::<E::Four>(from, direction, t_max, kernel.size)
+            }
+        }
+    }
+
+    #[inline(always)]
+    fn walk<'a, E: Eight>(&'a self, ray: &'a Ray) -> Walk<'a, E> {
+        Walk {
+            kernel: self.kernel,
+            lanes: Lanes::new(ray),
+            sieve: Sieve::new(ray),
+            skip: self.kernel.place_of(self.skip),
             ray,
-        })
+        }
     }
 }
 
@@ -162,7 +175,7 @@ impl<E: Eight> Walk<'_, E> {
     #[inline(always)]
     fn leaf(&self, block: u32, mask: u32, visitor: &mut impl Visitor) -> Next {
         let triangles = &self.kernel.blocks[block as usize];
-        let mut hits = self.sieve.may_meet(&self.ray, triangles) & mask;
+        let mut hits = self.sieve.may_meet(self.ray, triangles) & mask;
         let mut answer = Next::Go;
         while hits != 0 {
             let lane = hits.trailing_zeros();
@@ -172,13 +185,13 @@ impl<E: Eight> Walk<'_, E> {
                 continue;
             }
             let corners = triangles.corners(lane as usize);
-            let Some(meeting) = meet(&self.ray, &corners) else {
+            let Some(meeting) = meet(self.ray, &corners) else {
                 continue;
             };
             if self.ray.outside(&corners, meeting.depth) {
                 continue;
             }
-            match visitor.visit(&self.ray, (place, &meeting, &corners)) {
+            match visitor.visit(self.ray, (place, &meeting, &corners)) {
                 Next::Go => {}
                 Next::Stop => return Next::Stop,
                 within => answer = within,
@@ -289,7 +302,8 @@ impl<V: Visitor> Query for InNoOrder<'_, V> {
     #[inline(always)]
     fn ask<E: Eight>(self) -> V {
         let Self(asked, mut visitor) = self;
-        if let Some(walk) = asked.walk::<E>() {
+        if let Some(ray) = asked.ray::<E>() {
+            let walk = asked.walk::<E>(&ray);
             walk.any(&mut Room::new().stack(asked.kernel.depth), &mut visitor);
         }
         visitor
@@ -302,7 +316,8 @@ impl<V: Visitor> Query for NearestFirst<'_, V> {
     #[inline(always)]
     fn ask<E: Eight>(self) -> V {
         let Self(asked, mut visitor) = self;
-        if let Some(walk) = asked.walk::<E>() {
+        if let Some(ray) = asked.ray::<E>() {
+            let walk = asked.walk::<E>(&ray);
             walk.nearest(&mut Room::new().stack(asked.kernel.stack), &mut visitor);
         }
         visitor

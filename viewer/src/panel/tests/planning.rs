@@ -296,7 +296,7 @@ fn the_ends_of_the_scale_are_typed_under_the_legend_and_let_go_again() {
     assert_eq!(ticks[0], (0.0, "13".to_owned()), "{ticks:?}");
     // refused with the reason beside it, and nothing changes
     super::type_into(&mut window, "Thickness to", "10 nm");
-    window.get_by_label_contains("to 10 nm (must be above the lower end, 13 nm)");
+    window.get_by_label_contains("the upper end 10 nm must be above the lower one, 13 nm");
     super::type_into(&mut window, "Thickness to", "10 rpm");
     assert!(window.query_by_label_contains("10 rpm").is_some());
     assert!((scale(&window).scale.high_m - 40e-9).abs() < 1e-15);

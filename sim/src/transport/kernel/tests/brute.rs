@@ -149,7 +149,8 @@ fn a_hierarchy_too_deep_for_the_usual_stack_is_met_as_one_by_one() {
         // All triangles lie about 0: whoever passes near it may meet many.
         let origin = dice.cube() * 2.0;
         let target = dice.cube() * 0.9f64.powi(level % 400);
-        let ray = Ray::new(origin, target - origin, f64::INFINITY, kernel.size).unwrap();
+        let ray =
+            Ray::new::<wide::f64x4>(origin, target - origin, f64::INFINITY, kernel.size).unwrap();
         let mut found: Vec<u32> = kernel
             .crossings(origin, target - origin, f64::INFINITY, None)
             .iter()

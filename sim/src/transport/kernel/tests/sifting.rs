@@ -44,7 +44,7 @@ fn aimed(triangle: &[Vec3; 3], dice: &mut Dice) -> Option<Ray> {
     let origin = target - direction * [1e-3, 1.0, 100.0][dice.below(3)];
     let corners = [a, b, c].map(|corner| corner.abs().max_element());
     let size = corners.into_iter().fold(0.0, f64::max);
-    Ray::new(origin, direction, f64::INFINITY, size)
+    Ray::new::<wide::f64x4>(origin, direction, f64::INFINITY, size)
 }
 
 #[test]
@@ -92,7 +92,8 @@ fn blocks_rule_out_what_is_clearly_missed() {
     let (mut missed, mut ruled_out) = (0, 0);
     for _ in 0..100_000 {
         let corners = [(); 3].map(|()| dice.cube().as_vec3());
-        let ray = Ray::new(dice.cube() * 2.0, dice.direction(), f64::INFINITY, 1.0).unwrap();
+        let ray = Ray::new::<wide::f64x4>(dice.cube() * 2.0, dice.direction(), f64::INFINITY, 1.0)
+            .unwrap();
         if meet(&ray, &corners.map(|corner| corner.to_array())).is_none() {
             missed += 1;
             let bits = Sieve::new(&ray).may_meet(&ray, &Block::new(&[corners]));
