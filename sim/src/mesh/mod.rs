@@ -22,7 +22,7 @@ mod text;
 mod threemf;
 
 pub use error::{MeshError, MeshPlace, MeshProblem};
-pub use read::{Beside, MeshFormat, MeshRead, read_mesh, read_mesh_bytes};
+pub use read::{Beside, MeshFormat, MeshRead, is_named_as_mesh, read_mesh, read_mesh_bytes};
 
 #[cfg(test)]
 mod tests;

@@ -145,19 +145,33 @@ fn read(
     })
 }
 
-fn format_of(name: &str, bytes: &[u8]) -> Result<MeshFormat, MeshProblem> {
-    let extension = Path::new(name)
-        .extension()
+/// True for the endings of mesh files, whatever is in them.
+pub fn is_named_as_mesh(path: &Path) -> bool {
+    named_format(&ending(path)).is_some()
+}
+
+fn ending(path: &Path) -> String {
+    path.extension()
         .map(|extension| extension.to_string_lossy().into_owned())
-        .unwrap_or_default();
-    let named = match extension.to_ascii_lowercase().as_str() {
+        .unwrap_or_default()
+}
+
+fn named_format(ending: &str) -> Option<MeshFormat> {
+    Some(match ending.to_ascii_lowercase().as_str() {
         "stl" => MeshFormat::StlBinary,
         "obj" => MeshFormat::Obj,
         "ply" => MeshFormat::Ply,
         "3mf" => MeshFormat::ThreeMf,
         "gltf" => MeshFormat::Gltf,
         "glb" => MeshFormat::Glb,
-        _ => return Err(MeshProblem::UnknownExtension { extension }),
+        _ => return None,
+    })
+}
+
+fn format_of(name: &str, bytes: &[u8]) -> Result<MeshFormat, MeshProblem> {
+    let extension = ending(Path::new(name));
+    let Some(named) = named_format(&extension) else {
+        return Err(MeshProblem::UnknownExtension { extension });
     };
     let found = found_format(bytes);
     match (named, found) {

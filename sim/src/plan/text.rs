@@ -4,6 +4,7 @@
 
 use super::model::Place;
 use super::problem::FileProblem;
+use crate::mesh::is_named_as_mesh;
 use std::fs::File;
 use std::io::Read;
 use std::ops::Range;
@@ -102,6 +103,9 @@ pub(super) fn load(path: &Path, most_bytes: u64) -> Result<String, FileProblem> 
     }
     if !about.is_file() {
         return Err(FileProblem::NoPlainFile { path: shown });
+    }
+    if is_named_as_mesh(path) {
+        return Err(FileProblem::Mesh { path: shown });
     }
     let file = File::open(path).map_err(|e| unreadable(&e))?;
     let mut bytes = Vec::new();

@@ -193,6 +193,7 @@ fn what_is_no_readable_file_is_named() {
     .unwrap();
     std::fs::write(folder.path().join("wide.toml"), b"\xff\xfet\0i\0t\0l\0e\0").unwrap();
     std::fs::write(folder.path().join("large.toml"), vec![b'#'; 12 << 20]).unwrap();
+    std::fs::write(folder.path().join("bracket.STL"), "solid bracket").unwrap();
     assert_eq!(
         said_of(&folder, "gone.toml"),
         ["gone.toml does not exist (nothing can be read from it); check the path"]
@@ -205,6 +206,12 @@ fn what_is_no_readable_file_is_named() {
     assert_eq!(
         said_of(&folder, "latin.toml"),
         ["latin.toml is not UTF-8 (byte 0xFC at offset 12, line 1 column 13); save it as UTF-8"]
+    );
+    assert_eq!(
+        said_of(&folder, "bracket.STL"),
+        [
+            "bracket.STL is a mesh by its ending (a plan in TOML belongs here); name it as mesh of a [[part]] in a plan"
+        ]
     );
     assert_eq!(
         said_of(&folder, "wide.toml"),

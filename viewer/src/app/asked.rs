@@ -20,18 +20,6 @@ pub struct Asked {
     pub says_unit: bool,
 }
 
-/// True for the endings of mesh files.
-pub fn is_mesh(path: &Path) -> bool {
-    let ending = path.extension().and_then(|ending| ending.to_str());
-    ending.is_some_and(|ending| {
-        MESHES
-            .iter()
-            .any(|known| ending.eq_ignore_ascii_case(known))
-    })
-}
-
-const MESHES: [&str; 6] = ["stl", "obj", "ply", "3mf", "gltf", "glb"];
-
 impl Asked {
     /// Looks at a mesh.
     ///

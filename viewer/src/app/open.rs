@@ -1,9 +1,10 @@
 //! Opening: a plan, an outcome, or a mesh that begins a plan.
 
 use super::State;
-use super::asked::{self, Asked};
+use super::asked::Asked;
 use super::document::Document;
 use crate::stage::Shown;
+use evenfall_sim::mesh::is_named_as_mesh;
 use evenfall_sim::outcome;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -31,7 +32,7 @@ pub fn read(path: &Path) -> Result<Opened, String> {
         let shown = Shown::new(Arc::new(outcome), Vec::new());
         shown.prepare();
         Ok(Opened::Outcome(Arc::new(shown)))
-    } else if asked::is_mesh(path) {
+    } else if is_named_as_mesh(path) {
         Asked::of(path).map(Opened::Mesh)
     } else {
         let document = Document::open(path)?;

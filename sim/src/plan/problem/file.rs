@@ -24,6 +24,12 @@ pub enum FileProblem {
         /// Path.
         path: PathBuf,
     },
+    /// Its ending is that of a mesh.
+    #[error("{} is a mesh by its ending (a plan in TOML belongs here); name it as mesh of a [[part]] in a plan", .path.display())]
+    Mesh {
+        /// File.
+        path: PathBuf,
+    },
     /// The system refuses.
     #[error("{} cannot be read ({why}); check its permissions", .path.display())]
     Unreadable {
