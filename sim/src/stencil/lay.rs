@@ -3,6 +3,7 @@
 //! In: a flat [`Sheet`], its thickness and its lift. Out: a closed solid, bottom, top and side walls, in the frame of
 //! the artwork (x to the right, y up, z away from the surface).
 
+use super::refine::Halved;
 use super::sheet::Sheet;
 use crate::transport::kernel::Kernel;
 use glam::{DVec2, DVec3};
@@ -53,14 +54,14 @@ impl Lay<'_> {
             Lay::Flat => true,
             Lay::Wrapped(radius_m) => {
                 let widest_m = (8.0 * radius_m * BEND_M).sqrt();
-                sheet.refine(|a, b| (a.x - b.x).abs() > widest_m)
+                sheet.refine(Halved::TooLong, |a, b| (a.x - b.x).abs() > widest_m)
             }
             Lay::Pushed(direction, surface) => {
                 let depth = |p: DVec2| depth(p, direction, surface);
                 let extent_m = surface.bounds().map_or(0.0, |(low, high)| {
                     f64::from((high - low).truncate().max_element())
                 });
-                sheet.refine(|a, b| {
+                sheet.refine(Halved::Longest, |a, b| {
                     let [from, middle, to] = [depth(a), depth(0.5 * (a + b)), depth(b)];
                     let (Some(from), Some(middle), Some(to)) = (from, middle, to) else {
                         // beside the surface: short enough for what lies on it to bend by itself
