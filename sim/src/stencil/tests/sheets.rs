@@ -162,6 +162,17 @@ fn a_pushed_sheet_that_reaches_beyond_a_cap_bends_up_to_its_rim() {
     assert!(volume(&laid) > 0.0);
     assert!(laid.triangles.len() < 200_000, "{}", laid.triangles.len());
     let half = laid.vertices.len() / 2;
+    // walls of the hole stand square on the ball: they lean by no more than its facets do, 0.25 degrees
+    let ball = radius * DVec3::NEG_Z;
+    let walls = laid.vertices[..half].iter().zip(&laid.vertices[half..]);
+    let walls = walls.filter(|(low, _)| low.truncate().distance(DVec2::X * 6e-3) < 0.6e-3);
+    let off = walls.map(|(low, high)| {
+        let square = *low + (*low - ball).normalize() * thick;
+        square.distance(*high)
+    });
+    let off: Vec<f64> = off.collect();
+    let worst = off.iter().copied().fold(0.0, f64::max);
+    assert!(off.len() > 80 && worst < 0.5e-6, "{} {worst:e}", off.len());
     let mut seen = 0;
     for &[a, b, _] in &laid.triangles {
         let ends = [a as usize, b as usize];
