@@ -83,8 +83,9 @@ fn found(lift: f64, turning: bool) -> Found {
 fn no_fired_atom_lands_where_a_sheet_is_proved_to_hide_everything() {
     for (lift, turning) in [(0.0, false), (0.15, false), (0.0, true)] {
         let found = found(lift, turning);
+        // enough of both for the rest to mean something
         assert!(
-            found.dark > 500 && found.partly > 500,
+            found.dark > 500 && found.partly > 300,
             "{} {}",
             found.dark,
             found.partly

@@ -3,6 +3,8 @@
 //! In: bodies, groups, the schedule. Out: the clearances that `check` reports, and the issues and warnings
 //! of those that are not there.
 
+mod wall;
+
 use super::approach::{Approach, between, to_place};
 use super::facts::{Clearance, SceneFacts};
 use super::issue::{Problem, SceneIssue};
@@ -10,12 +12,12 @@ use super::model::{Body, BodyId, BodyKind, Group, Scene, Step};
 use super::sweep::{Stretch, Sweep};
 use crate::geometry::Tree;
 use crate::geometry::distance::{to_box, winding};
-use crate::plan::model::ChamberShape;
 use crate::units::{degrees, mm_and_inch};
 use glam::DVec3;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::f64::consts::TAU;
+use wall::Wall;
 
 /// Pairs of nodes that one search may look at: a fraction of a second.
 const EFFORT: usize = 4_000_000;
@@ -27,56 +29,6 @@ const FAR_SHARE: f64 = 0.9;
 
 /// How far outside the chamber counts as outside, m (rounding of flush faces).
 const FLUSH_M: f64 = 1e-9;
-
-/// A surface of the chamber.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Wall {
-    Side,
-    BasePlate,
-    Lid,
-}
-
-impl Wall {
-    const ALL: [Self; 3] = [Self::Side, Self::BasePlate, Self::Lid];
-
-    fn name(self) -> &'static str {
-        match self {
-            Self::Side => "wall",
-            Self::BasePlate => "base plate",
-            Self::Lid => "lid",
-        }
-    }
-
-    /// Whether no rotation changes the distance of any place from it: all turn about upright axes and, for
-    /// the side of a cylinder, about its own.
-    fn sees_no_turning(self, scene: &Scene) -> bool {
-        let upright = |axis: DVec3| axis.x == 0.0 && axis.y == 0.0;
-        let central = |through: DVec3| through.x == 0.0 && through.y == 0.0;
-        let cylinder = matches!(scene.chamber, Some(ChamberShape::Cylinder { .. }));
-        let mut axes = scene.motion.axes.iter();
-        match self {
-            Self::BasePlate | Self::Lid => axes.all(|&(axis, _)| upright(axis)),
-            Self::Side => {
-                cylinder && axes.all(|&(axis, through)| upright(axis) && central(through))
-            }
-        }
-    }
-
-    /// Distance of a place from the wall, m, negative outside.
-    fn distance_m(self, shape: &ChamberShape, at: DVec3) -> f64 {
-        match (self, *shape) {
-            (Self::BasePlate, _) => at.z,
-            (Self::Lid, ChamberShape::Cylinder { height_m, .. }) => height_m - at.z,
-            (Self::Lid, ChamberShape::Box { size_m }) => size_m.z - at.z,
-            (Self::Side, ChamberShape::Cylinder { diameter_m, .. }) => {
-                0.5 * diameter_m - at.x.hypot(at.y)
-            }
-            (Self::Side, ChamberShape::Box { size_m }) => {
-                (0.5 * size_m.x - at.x.abs()).min(0.5 * size_m.y - at.y.abs())
-            }
-        }
-    }
-}
 
 /// What a riding body is held against.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

@@ -3,6 +3,7 @@
 //! In: a flat [`Sheet`], its thickness and its lift. Out: a closed solid, bottom, top and side walls, in the frame of
 //! the artwork (x to the right, y up, z away from the surface).
 
+use super::refine::Halved;
 use super::sheet::Sheet;
 use crate::transport::kernel::Kernel;
 use glam::{DVec2, DVec3};
@@ -18,6 +19,12 @@ const SHORT_M: f64 = 0.1e-3;
 /// Longest edges of a pushed sheet that reach from the surface beside it, and those beside it, against the surface's extent.
 const ACROSS_RIM: f64 = 1.0 / 64.0;
 const OFF: f64 = 1.0 / 8.0;
+
+/// Second difference of depths over [`SHORT_M`] up to which a surface counts as smooth there, against that length.
+const SMOOTH: f64 = 0.1;
+
+/// Triangles of a pushed sheet narrower than this do not tell how the surface lies, m: the corners are no truer.
+const NARROW_M: f64 = 5.0 * BEND_M;
 
 /// Most that a corner of a pushed sheet is stretched away from a sharp edge of the surface.
 const MOST_STRETCH: f64 = 2.0;
@@ -53,14 +60,14 @@ impl Lay<'_> {
             Lay::Flat => true,
             Lay::Wrapped(radius_m) => {
                 let widest_m = (8.0 * radius_m * BEND_M).sqrt();
-                sheet.refine(|a, b| (a.x - b.x).abs() > widest_m)
+                sheet.refine(Halved::TooLong, |a, b| (a.x - b.x).abs() > widest_m)
             }
             Lay::Pushed(direction, surface) => {
                 let depth = |p: DVec2| depth(p, direction, surface);
                 let extent_m = surface.bounds().map_or(0.0, |(low, high)| {
                     f64::from((high - low).truncate().max_element())
                 });
-                sheet.refine(|a, b| {
+                sheet.refine(Halved::Longest, |a, b| {
                     let [from, middle, to] = [depth(a), depth(0.5 * (a + b)), depth(b)];
                     let (Some(from), Some(middle), Some(to)) = (from, middle, to) else {
                         // beside the surface: short enough for what lies on it to bend by itself
@@ -163,36 +170,77 @@ fn pushed(
     let points: Vec<DVec3> = points
         .map(|(p, depth)| p.extend(0.0) + direction * *depth)
         .collect();
-    // away from the surface: mean of the normals around, weighted by the angle that each takes up
-    let mut away = vec![DVec3::ZERO; points.len()];
-    let mut flattest = vec![1.0_f64; points.len()];
-    let normal_of = |row: &[u32; 3]| {
-        let [a, b, c] = row.map(|corner| points[corner as usize]);
-        (b - a).cross(c - a).normalize_or_zero()
-    };
-    for row in &sheet.triangles {
-        let normal = normal_of(row);
-        for i in 0..3 {
-            let [at, one, other] = [i, (i + 1) % 3, (i + 2) % 3].map(|k| points[row[k] as usize]);
-            away[row[i] as usize] += normal * (one - at).angle_between(other - at);
-        }
-    }
-    for normal in &mut away {
-        *normal = normal.normalize_or(-direction);
-    }
-    for row in &sheet.triangles {
-        let normal = normal_of(row);
-        for corner in row.map(|corner| corner as usize) {
-            flattest[corner] = flattest[corner].min(normal.dot(away[corner]));
-        }
-    }
+    let smooth = sheet.points_m.iter();
+    let smooth = smooth.map(|p| smooth_normal(*p, direction, surface));
+    let ways = ways(sheet, &points, smooth.collect(), direction);
     let level = |z: f64| {
-        let corners = points.iter().zip(&away).zip(&flattest);
-        corners.map(move |((point, away), flattest)| {
-            *point + *away * (z * (1.0 / flattest.max(1e-3)).min(MOST_STRETCH))
-        })
+        let corners = points.iter().zip(&ways);
+        corners.map(move |(point, way)| *point + *way * z)
     };
     (level(heights[0]).chain(level(heights[1])).collect(), missed)
+}
+
+/// Which way corners of a pushed sheet go away from the surface, and how far for each metre of height.
+///
+/// Square to the surface where it is smooth. Elsewhere the mean of the sheet's own normals around, weighted by the
+/// angle that each takes up, stretched so that the flattest of them is still as far off as it should. That mean does
+/// not do at the rim of a sheet on a bent surface: all its triangles lie on one side, where the surface leans another
+/// way.
+fn ways(
+    sheet: &Sheet,
+    points: &[DVec3],
+    smooth: Vec<Option<DVec3>>,
+    direction: DVec3,
+) -> Vec<DVec3> {
+    let corners_of = |row: &[u32; 3]| row.map(|corner| points[corner as usize]);
+    let mut means = vec![DVec3::ZERO; points.len()];
+    for row in &sheet.triangles {
+        let corners = corners_of(row);
+        let normal = square_to(corners).normalize_or_zero();
+        for i in 0..3 {
+            let [at, one, other] = [i, (i + 1) % 3, (i + 2) % 3].map(|k| corners[k]);
+            means[row[i] as usize] += normal * (one - at).angle_between(other - at);
+        }
+    }
+    for mean in &mut means {
+        *mean = mean.normalize_or(-direction);
+    }
+    let mut flattest = vec![1.0_f64; points.len()];
+    for row in &sheet.triangles {
+        let [a, b, c] = corners_of(row);
+        let square = square_to([a, b, c]);
+        let longest = a.distance(b).max(b.distance(c)).max(c.distance(a));
+        if square.length() > longest * NARROW_M {
+            for corner in row.map(|corner| corner as usize) {
+                let leaning = square.normalize().dot(means[corner]);
+                flattest[corner] = flattest[corner].min(leaning);
+            }
+        }
+    }
+    let stretched = means.iter().zip(flattest);
+    let stretched =
+        stretched.map(|(mean, flattest)| *mean * (1.0 / flattest.max(1e-3)).min(MOST_STRETCH));
+    let both = smooth.into_iter().zip(stretched);
+    both.map(|(smooth, stretched)| smooth.unwrap_or(stretched))
+        .collect()
+}
+
+/// Twice the area of a triangle, along its normal.
+fn square_to([a, b, c]: [DVec3; 3]) -> DVec3 {
+    (b - a).cross(c - a)
+}
+
+/// Unit normal of the surface under a point of the artwork's plane, where it is smooth.
+fn smooth_normal(p: DVec2, direction: DVec3, surface: &Kernel) -> Option<DVec3> {
+    let middle = depth(p, direction, surface)?;
+    let along = |way: DVec2| {
+        let ends = [p - way * SHORT_M, p + way * SHORT_M];
+        let [low, high] = ends.map(|end| depth(end, direction, surface));
+        let (low, high) = (low?, high?);
+        let is_smooth = (low + high - 2.0 * middle).abs() < SMOOTH * SHORT_M;
+        is_smooth.then(|| (2.0 * SHORT_M * way).extend(0.0) + direction * (high - low))
+    };
+    along(DVec2::X)?.cross(along(DVec2::Y)?).try_normalize()
 }
 
 /// Gives corners that found no surface the depth of the nearest (along edges) that did.

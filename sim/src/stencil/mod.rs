@@ -12,6 +12,7 @@ mod error;
 mod flatten;
 mod lay;
 mod outline;
+mod refine;
 mod sheet;
 mod stations;
 mod svg;

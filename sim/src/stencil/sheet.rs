@@ -11,9 +11,6 @@ use i_overlay::i_float::int::point::IntPoint;
 use spade::{ConstrainedDelaunayTriangulation, Point2, Triangulation};
 use std::collections::BTreeMap;
 
-/// Most triangles that refining makes of one side of a sheet.
-const MOST_TRIANGLES: usize = 400_000;
-
 /// A flat sheet without thickness.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Sheet {
@@ -163,62 +160,6 @@ fn between_outlines(cdt: &ConstrainedDelaunayTriangulation<Point2<f64>>) -> Shee
     clippy::cast_possible_truncation,
     reason = "an artwork has at most two million corners"
 )]
-fn number(index: usize) -> u32 {
+pub(super) fn number(index: usize) -> u32 {
     index as u32
-}
-
-impl Sheet {
-    /// Halves edges as long as `too_long` says so of them; a triangle is cut where its edges are, so that nothing
-    /// gapes. Returns false if that would have taken too many triangles.
-    pub fn refine(&mut self, too_long: impl Fn(DVec2, DVec2) -> bool) -> bool {
-        loop {
-            let mut middles: BTreeMap<[u32; 2], Option<u32>> = BTreeMap::new();
-            let mut points_m = self.points_m.clone();
-            for &[a, b, c] in &self.triangles {
-                for [from, to] in [[a, b], [b, c], [c, a]] {
-                    let key = [from.min(to), from.max(to)];
-                    middles.entry(key).or_insert_with(|| {
-                        let [p, q] = key.map(|end| points_m[end as usize]);
-                        too_long(p, q).then(|| {
-                            points_m.push(0.5 * (p + q));
-                            number(points_m.len() - 1)
-                        })
-                    });
-                }
-            }
-            if points_m.len() == self.points_m.len() {
-                return true;
-            }
-            if 2 * points_m.len() > MOST_TRIANGLES {
-                return false;
-            }
-            let middle = |a: u32, b: u32| middles[&[a.min(b), a.max(b)]];
-            let rim = self.rim.iter().flat_map(|&[a, b]| match middle(a, b) {
-                None => vec![[a, b]],
-                Some(m) => vec![[a, m], [m, b]],
-            });
-            let rim = rim.collect();
-            let triangles = self.triangles.iter();
-            let triangles = triangles.flat_map(|&[a, b, c]| {
-                pieces([a, b, c], [middle(a, b), middle(b, c), middle(c, a)])
-            });
-            self.triangles = triangles.collect();
-            self.rim = rim;
-            self.points_m = points_m;
-        }
-    }
-}
-
-/// A triangle cut at the middles of its edges (ab, bc, ca), where there are such.
-fn pieces([a, b, c]: [u32; 3], middles: [Option<u32>; 3]) -> Vec<[u32; 3]> {
-    match middles {
-        [None, None, None] => vec![[a, b, c]],
-        [Some(m), None, None] => vec![[a, m, c], [m, b, c]],
-        [None, Some(m), None] => vec![[a, b, m], [a, m, c]],
-        [None, None, Some(m)] => vec![[a, b, m], [m, b, c]],
-        [Some(m), Some(n), None] => vec![[m, b, n], [a, m, n], [a, n, c]],
-        [None, Some(m), Some(n)] => vec![[m, c, n], [b, m, n], [a, b, n]],
-        [Some(m), None, Some(n)] => vec![[a, m, n], [m, b, c], [m, c, n]],
-        [Some(m), Some(n), Some(o)] => vec![[a, m, o], [m, b, n], [o, n, c], [m, n, o]],
-    }
 }

@@ -133,6 +133,66 @@ fn laid_beside(inside: &str, surface: &Kernel) -> Laid {
     )
 }
 
+/// Top of a ball of this radius, m, out to 12 mm from its axis; its highest point is the origin.
+fn cap(radius: f64) -> Kernel {
+    let (rings, sectors) = (60, 240);
+    let at = |ring: i32, sector: i32| {
+        let angle = (12e-3 / radius).asin() * f64::from(ring) / f64::from(rings);
+        let round = std::f64::consts::TAU * f64::from(sector % sectors) / f64::from(sectors);
+        let aside = DVec2::from_angle(round) * radius * angle.sin();
+        aside.extend(radius * (angle.cos() - 1.0)).as_vec3()
+    };
+    let quads = (0..rings).flat_map(|ring| (0..sectors).map(move |sector| (ring, sector)));
+    let rows = quads.flat_map(|(i, j)| {
+        let [a, b, c, d] = [(i, j), (i + 1, j), (i + 1, j + 1), (i, j + 1)].map(|(i, j)| at(i, j));
+        [[a, b, c], [a, c, d]]
+    });
+    Kernel::build(rows.collect())
+}
+
+/// A round hole makes a fan of slivers out to the corners of the sheet, beside the surface.
+#[test]
+fn a_pushed_sheet_that_reaches_beyond_a_cap_bends_up_to_its_rim() {
+    let (radius, thick) = (25e-3, 0.1e-3);
+    let surface = cap(radius);
+    let hole = r#"<circle cx="6" cy="0" r="0.5"/>"#;
+    let down = Lay::Pushed(DVec3::NEG_Z, &surface);
+    let laid = laid(hole, Opens::Shapes, down, [0.0, thick]);
+    assert!(!laid.is_coarse && laid.missed > 0);
+    assert!(volume(&laid) > 0.0);
+    assert!(laid.triangles.len() < 200_000, "{}", laid.triangles.len());
+    let half = laid.vertices.len() / 2;
+    // walls of the hole stand square on the ball: they lean by no more than its facets do, 0.25 degrees
+    let ball = radius * DVec3::NEG_Z;
+    let walls = laid.vertices[..half].iter().zip(&laid.vertices[half..]);
+    let walls = walls.filter(|(low, _)| low.truncate().distance(DVec2::X * 6e-3) < 0.6e-3);
+    let off = walls.map(|(low, high)| {
+        let square = *low + (*low - ball).normalize() * thick;
+        square.distance(*high)
+    });
+    let off: Vec<f64> = off.collect();
+    let worst = off.iter().copied().fold(0.0, f64::max);
+    assert!(off.len() > 60 && worst < 0.5e-6, "{} {worst:e}", off.len());
+    let mut seen = 0;
+    for &[a, b, _] in &laid.triangles {
+        let ends = [a as usize, b as usize];
+        // half a step inside the rim, where the last edges may hang over
+        let on_cap = |c: &usize| laid.vertices[*c].truncate().length() < 11.5e-3;
+        if ends.iter().any(|c| *c >= half) || !ends.iter().all(on_cap) {
+            continue;
+        }
+        let [p, q] = ends.map(|c| laid.vertices[c]);
+        let over = (0.5 * (p + q) + radius * DVec3::Z).length() - radius;
+        // sag of the chord, or short; and the sag of the cap's own facets, 0.3 mm wide
+        assert!(
+            over.abs() < 2.6e-6 + p.distance(q).min(1e-4) * 5e-3,
+            "{over:e}"
+        );
+        seen += 1;
+    }
+    assert!(seen > 3000, "{seen}");
+}
+
 #[test]
 fn a_sheet_is_a_usable_mesh() {
     let laid = laid(SHAPES, Opens::Shapes, Lay::Flat, [0.0, 1e-4]);
