@@ -16,13 +16,13 @@ use std::time::{Duration, Instant};
 const REGIONS: &str = r#"[[region]]
 name = "side"
 part = "cube"
-inside = { shape = "box", size = ["2 mm", "30 mm", "30 mm"], at = ["10 mm", "0 mm", "0 mm"] }
+inside = { shape = "plate", size = ["2 mm", "30 mm", "30 mm"], at = ["10 mm", "0 mm", "0 mm"] }
 facing = [1, 0, 0]
 within = "10 deg"
 [[region]]
 name = "below"
 part = "cube"
-inside = { shape = "box", size = ["30 mm", "30 mm", "2 mm"], at = ["0 mm", "0 mm", "-10 mm"] }
+inside = { shape = "plate", size = ["30 mm", "30 mm", "2 mm"], at = ["0 mm", "0 mm", "-10 mm"] }
 facing = [0, 0, -1]
 within = "10 deg"
 "#;
