@@ -11,8 +11,8 @@ use super::sight::{Stand, Tilt, gets};
 use glam::DVec3;
 
 /// Places looked at on the region, and on each other one.
-const PLACES: usize = 32;
-const PLACES_ELSEWHERE: usize = 16;
+const PLACES: usize = 64;
+const PLACES_ELSEWHERE: usize = 48;
 /// Other regions that are looked at.
 const MOST_OTHERS: usize = 3;
 /// Other angles that are tried for each of the three of `turn`: so many steps either way.
@@ -126,7 +126,11 @@ fn groups(shown: &Shown, spot: &Spot) -> Option<(Group, Vec<Group>)> {
     Some((own, others.collect()))
 }
 
-/// So many places spread evenly over the area of those patches of a part that belong.
+/// Fraction of the golden ratio: its multiples fall evenly between whole numbers.
+const GOLDEN: f64 = 0.618_033_988_749_895;
+
+/// So many places spread evenly over the area of those patches of a part that belong, one somewhere in each equal share of it: meshes come
+/// in rings, and places at equal distances would all lie on one side.
 fn spread(shown: &Shown, part: usize, places: usize, belongs: impl Fn(usize) -> bool) -> Vec<Spot> {
     let first = shown.survey.first_of_part[part];
     let front = shown.outcome.parts[part].facets.len();
@@ -140,8 +144,8 @@ fn spread(shown: &Shown, part: usize, places: usize, belongs: impl Fn(usize) -> 
     let mut passed_m2 = 0.0;
     for patch in patches {
         passed_m2 += area_m2(patch);
-        // the middle of each equal share of the area
-        let due = (spots.len() as f64 + 0.5) / places as f64 * all_m2;
+        let number = spots.len() as f64;
+        let due = (number + (0.5 + GOLDEN * number).fract()) / places as f64 * all_m2;
         if let Some(facet) = shown
             .facet(patch)
             .filter(|_| passed_m2 >= due && spots.len() < places)

@@ -150,7 +150,7 @@ fn seen(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>) {
 }
 
 /// A tilt that brings a region less more than this is not worth trying.
-const WORTH: f64 = 1.1;
+const WORTH: f64 = 1.25;
 
 /// "turn y at −20° instead of 12°".
 fn in_words(tilt: &Tilt) -> String {

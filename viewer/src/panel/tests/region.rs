@@ -105,7 +105,7 @@ fn the_tilt_for_a_region_brings_what_it_promises() {
     settle(window.state_mut());
     window.run_steps(2);
     let after = means(&window);
-    // 32 places and 25 lines at 8 angles against the whole map: within a tenth
+    // 64 places and 25 lines at 8 angles against the whole map: within a tenth
     let [side, below] = [after[0] / before[0], after[1] / before[1]];
     assert!((side / best.times - 1.0).abs() < 0.1, "{side} {best:?}");
     assert!(
