@@ -101,9 +101,10 @@ fn most_even_height_over_a_ring_is_the_one_that_theory_gives() {
         let (found, unevenness) = best_height(ratio, 1.0);
         let of_mesh = as_seen(ratio, 1.0) - height;
         assert!((0.0..0.01).contains(&of_mesh), "{of_mesh}");
+        // the plate that the triangles are lies between the whole one and the one within the outermost middles
         assert!(
-            (found - height - of_mesh).abs() < OF_SEARCH,
-            "R/a {ratio}: h/a {found}, theory {height} and {of_mesh} for the mesh"
+            found > height - OF_SEARCH && found < height + of_mesh + OF_SEARCH,
+            "R/a {ratio}: h/a {found}, theory {height}, up to {of_mesh} more for the mesh"
         );
         assert!(
             (unevenness.value - least).abs()
