@@ -407,10 +407,11 @@ fn looks(folder: &Path, look: Look) {
     );
     let stage = node(&coated, "Stage").and_then(middle).expect("the stage");
     window.click(stage.map(|x| x * scale));
-    window.until("a click pins at this scale too", |said| {
-        said["spot"] == true
+    // where things are now: the bar above may have had two rows while it ran
+    let pinned = window.until("a click pins at this scale too", |said| {
+        said["spot"] == true && at_rest(said)
     });
-    let moves = node(&coated, "Move part")
+    let moves = node(&pinned, "Move part")
         .and_then(middle)
         .expect("the grips' box");
     window.click(moves.map(|x| x * scale));
