@@ -7,48 +7,17 @@
 //!
 //! `cargo bench -p evenfall-sim --bench kernel`
 
+mod lobed;
+
 use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
 use evenfall_sim::random::{Stream, Use};
 use evenfall_sim::transport::kernel::Kernel;
-use glam::{DVec2, DVec3, Vec3};
-use std::f64::consts::{PI, TAU};
+use glam::{DVec2, DVec3};
+use lobed::lobed;
+use std::f64::consts::TAU;
 use std::hint::black_box;
 
 const RAYS: usize = 1 << 17;
-
-/// A sphere of 40 mm with deep waves, closed: 2 · rings · (rings − 1) triangles.
-fn lobed(rings: usize) -> Vec<[Vec3; 3]> {
-    let corner = |i: usize, k: usize| {
-        let polar = i as f64 / rings as f64 * PI;
-        let turn = (k % rings) as f64 / rings as f64 * TAU;
-        let across = if i == 0 || i == rings {
-            0.0
-        } else {
-            polar.sin()
-        };
-        let out = DVec3::new(across * turn.cos(), across * turn.sin(), -polar.cos());
-        let waves = (9.0 * out.x).sin() * (8.0 * out.y).sin() * (7.0 * out.z).cos();
-        (out * 0.04 * (1.0 + 0.25 * waves)).as_vec3()
-    };
-    let mut soup = Vec::new();
-    for i in 0..rings {
-        for k in 0..rings {
-            let quad = [
-                corner(i, k),
-                corner(i, k + 1),
-                corner(i + 1, k + 1),
-                corner(i + 1, k),
-            ];
-            if i > 0 {
-                soup.push([quad[0], quad[1], quad[2]]);
-            }
-            if i + 1 < rings {
-                soup.push([quad[0], quad[2], quad[3]]);
-            }
-        }
-    }
-    soup
-}
 
 fn on_disc(dice: &mut Stream) -> DVec3 {
     let [u, v] = dice.pair();
@@ -120,7 +89,7 @@ fn sum_first(kernel: &Kernel, rays: &[(DVec3, DVec3)]) -> f64 {
 
 fn rays(criterion: &mut Criterion) {
     for rings in [175, 712] {
-        let kernel = Kernel::build(lobed(rings));
+        let kernel = Kernel::build(lobed(rings, 0));
         let size = format!("{}k triangles", kernel.len() / 1000);
         let mut group = criterion.benchmark_group("kernel rays");
         group
@@ -142,7 +111,7 @@ fn rays(criterion: &mut Criterion) {
 fn build(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("kernel build");
     for rings in [175, 712] {
-        let soup = lobed(rings);
+        let soup = lobed(rings, 0);
         let size = format!("{}k triangles", soup.len() / 1000);
         group
             .sample_size(10)

@@ -2,7 +2,6 @@
 //!
 //! In: plans and meshes in memory. Out: agreement with derived numbers.
 
-mod gas;
 mod grid;
 mod scenes;
 mod warm;

@@ -10,6 +10,7 @@
 
 pub mod agreement;
 pub mod bench;
+pub mod cup;
 pub mod forms;
 pub mod made_up;
 pub mod published;

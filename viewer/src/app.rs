@@ -13,6 +13,7 @@ pub mod job;
 mod meter;
 mod open;
 pub mod settings;
+mod teller;
 mod view;
 
 use crate::stage::Shown;

@@ -5,43 +5,33 @@
 mod front;
 mod tables;
 
-use super::told::{Advice, Ranked};
+use super::told::{Advice, Ranked, values_in_words};
 use crate::outcome::cautions::DEFERENCE;
 use crate::outcome::figures::{clock, lasting, percent, three, with_error};
-use crate::outcome::report::keep_together as nb;
-use maud::{DOCTYPE, Markup, PreEscaped, html};
-use std::collections::BTreeMap;
+use crate::outcome::report::{card_class, keep_together as nb, page};
+use maud::{Markup, html};
 
 /// Writes the page.
 pub fn html(advice: &Advice) -> String {
-    let page = html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                meta name="generator" content=(format!("evenfall {}", advice.program));
-                title { (advice.title) " – advice" }
-                style { (PreEscaped(include_str!("../outcome/report/style.css"))) }
-            }
-            body {
-                main {
-                    (head(advice))
-                    (listed("warnings", "Warnings", &advice.warnings))
-                    (tables::best(advice))
-                    (listed("", "What limits it", &advice.limits))
-                    (front::front(advice))
-                    (turning(advice))
-                    @if let Some(stops) = &advice.stops { (tables::stops(stops)) }
-                    (sure(advice))
-                    (trust(advice))
-                }
-                @if !advice.card.is_empty() { main.bench { (card(advice)) } }
-            }
+    let body = html! {
+        main {
+            (head(advice))
+            (listed("warnings", "Warnings", &advice.warnings))
+            (tables::best(advice))
+            (listed("", "What limits it", &advice.limits))
+            (front::front(advice))
+            (turning(advice))
+            @if let Some(stops) = &advice.stops { (tables::stops(stops)) }
+            (sure(advice))
+            (trust(advice))
         }
+        @if !advice.card.is_empty() { main.bench { (card(advice)) } }
     };
-    page.into_string()
+    page(
+        &advice.program,
+        &format!("{} – advice", advice.title),
+        &body,
+    )
 }
 
 /// What is made small, in words.
@@ -50,17 +40,6 @@ fn aim(advice: &Advice) -> &'static str {
         "time" => "The least open time",
         "metal" => "The least metal",
         _ => "The most even film",
-    }
-}
-
-/// Values of the free keys in words.
-fn values(values: &BTreeMap<String, String>) -> String {
-    let all = values.iter().map(|(key, value)| format!("{key} = {value}"));
-    let all = all.collect::<Vec<_>>().join(", ");
-    if all.is_empty() {
-        "as it is".to_owned()
-    } else {
-        all
     }
 }
 
@@ -99,7 +78,7 @@ fn headline(advice: &Advice, best: Option<&Ranked>) -> String {
         Some(best) => format!(
             "{} within the bounds: {}, open {}.",
             aim(advice),
-            values(&best.values),
+            values_in_words(&best.values),
             lasting(best.open_time_s)
         ),
     }
@@ -181,11 +160,7 @@ fn card(advice: &Advice) -> Markup {
         .card
         .last()
         .map_or(0.0, |row| row.start_s + row.lasts_s);
-    let crowded = match advice.card.len() {
-        0..=10 => "card",
-        11..=22 => "card dense",
-        _ => "card dense denser",
-    };
+    let crowded = card_class(advice.card.len());
     html! {
         section class=(crowded) id="card" {
             header {

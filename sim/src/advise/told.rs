@@ -168,3 +168,14 @@ pub struct CardRow {
     /// What to do.
     pub what: String,
 }
+
+/// Values of the free keys in words.
+pub fn values_in_words(values: &BTreeMap<String, String>) -> String {
+    let all = values.iter().map(|(key, value)| format!("{key} = {value}"));
+    let all = all.collect::<Vec<_>>().join(", ");
+    if all.is_empty() {
+        "as it is".to_owned()
+    } else {
+        all
+    }
+}

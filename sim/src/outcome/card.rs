@@ -13,6 +13,7 @@ use super::figures::{
     clock, inches, lasting, millimetres, mm_and_inch, significant, three, trimmed,
 };
 use super::model::{BodyOutcome, Outcome, PartOutcome, StepOutcome};
+use super::report::card_class;
 use super::report::keep_together as nb;
 use super::stencils::length;
 use glam::{DVec3, EulerRot};
@@ -24,11 +25,7 @@ const MOST_CLEARANCES: usize = 5;
 /// The bench card.
 pub fn markup(outcome: &Outcome) -> Markup {
     let rows = rows(&outcome.steps);
-    let crowded = match rows.len() + stops_in(&rows) / 6 {
-        0..=10 => "card",
-        11..=22 => "card dense",
-        _ => "card dense denser",
-    };
+    let crowded = card_class(rows.len() + stops_in(&rows) / 6);
     html! {
         section class=(crowded) id="card" {
             header {

@@ -38,6 +38,45 @@ pub const GAS_NEGLECTS: &str = "Of the gas: that it is hot and thin near the sou
 pub fn html(outcome: &Outcome, views: &[View]) -> String {
     let survey = Survey::of(outcome);
     let summary = &outcome.summary;
+    let body = html! {
+        main {
+            (head(outcome, &survey))
+            (warnings(outcome))
+            section { h2 { "What decides it" } @for sentence in decides(outcome, &survey) { p { (keep_together(&sentence)) } } }
+            (pictures(views))
+            section.wide {
+                h2 { "How much area carries how much" }
+                (chart::histogram(outcome, &survey))
+                (why::causes(&survey))
+            }
+            (stencils(&outcome.summary))
+            (worth(&outcome.summary))
+            (tables::numbers(outcome))
+            (trust(outcome))
+            (tables::geometry(outcome))
+            section { h2 { "Not in these numbers" } ul.plain { li { (about_gas(outcome)) } @for line in NOT_COMPUTED { li { (line) } } } }
+            (plan_text(outcome))
+        }
+        main.bench { (card::markup(outcome)) }
+    };
+    page(
+        &summary.program,
+        &format!("{} – film report", summary.title),
+        &body,
+    )
+}
+
+/// Class of a card with so many rows: the more there are, the denser it is set, so that it stays one page.
+pub(crate) fn card_class(rows: usize) -> &'static str {
+    match rows {
+        0..=10 => "card",
+        11..=22 => "card dense",
+        _ => "card dense denser",
+    }
+}
+
+/// A page that fetches nothing: its head with title and style, and a body.
+pub(crate) fn page(program: &str, title: &str, body: &Markup) -> String {
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -45,31 +84,11 @@ pub fn html(outcome: &Outcome, views: &[View]) -> String {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
-                meta name="generator" content=(format!("evenfall {}", summary.program));
-                title { (summary.title) " – film report" }
+                meta name="generator" content=(format!("evenfall {program}"));
+                title { (title) }
                 style { (PreEscaped(include_str!("report/style.css"))) }
             }
-            body {
-                main {
-                    (head(outcome, &survey))
-                    (warnings(outcome))
-                    section { h2 { "What decides it" } @for sentence in decides(outcome, &survey) { p { (keep_together(&sentence)) } } }
-                    (pictures(views))
-                    section.wide {
-                        h2 { "How much area carries how much" }
-                        (chart::histogram(outcome, &survey))
-                        (why::causes(&survey))
-                    }
-                    (stencils(&outcome.summary))
-                    (worth(&outcome.summary))
-                    (tables::numbers(outcome))
-                    (trust(outcome))
-                    (tables::geometry(outcome))
-                    section { h2 { "Not in these numbers" } ul.plain { li { (about_gas(outcome)) } @for line in NOT_COMPUTED { li { (line) } } } }
-                    (plan_text(outcome))
-                }
-                main.bench { (card::markup(outcome)) }
-            }
+            body { (body) }
         }
     };
     page.into_string()

@@ -79,7 +79,7 @@ use glam::{DVec2, DVec3, Vec3};
 use layout::{Block, LANES, Node};
 use ray::Ray;
 use triangle::{Corners, Meeting};
-use walk::{Asked, InNoOrder, NearestFirst, Visitor, Way};
+use walk::{Asked, Order, Show, Visitor, Way};
 
 /// A bounding-volume hierarchy over triangles, immutable. The default one is empty and costs nothing.
 #[derive(Debug, Clone, Default)]
@@ -207,7 +207,7 @@ impl Kernel {
             return None;
         }
         let asked = self.asked(from, Way::To(to), skip);
-        let found = Level::best().ask(InNoOrder(asked, Blocker::default()));
+        let found = Level::best().ask(Show(asked, Blocker::default()));
         found.0.map(|place| self.numbered(place))
     }
 
@@ -237,7 +237,7 @@ impl Kernel {
             best: None,
             depth: f64::INFINITY,
         };
-        Level::best().ask(NearestFirst(asked, first)).best
+        Level::best().ask(Show(asked, first)).best
     }
 
     /// Every triangle other than `skip` that meets `origin + t·direction`, 0 < t < `t_max`, by
@@ -258,7 +258,7 @@ impl Kernel {
             kernel: self,
             hits: Vec::new(),
         };
-        let mut hits = Level::best().ask(InNoOrder(asked, all)).hits;
+        let mut hits = Level::best().ask(Show(asked, all)).hits;
         hits.sort_by(|a, b| a.t.total_cmp(&b.t).then(a.triangle.cmp(&b.triangle)));
         hits
     }
@@ -274,6 +274,8 @@ fn split(place: u32) -> (usize, usize) {
 struct Blocker(Option<u32>);
 
 impl Visitor for Blocker {
+    const ORDER: Order = Order::None;
+
     #[inline(always)]
     fn visit(&mut self, _ray: &Ray, (place, _, _): (u32, &Meeting, &Corners)) -> Next {
         self.0 = Some(place);
@@ -289,6 +291,8 @@ struct First<'a> {
 }
 
 impl Visitor for First<'_> {
+    const ORDER: Order = Order::NearestFirst;
+
     #[inline(always)]
     fn visit(&mut self, ray: &Ray, (place, meeting, _): (u32, &Meeting, &Corners)) -> Next {
         if meeting.depth > self.depth {
@@ -312,6 +316,8 @@ struct Crossed<'a> {
 }
 
 impl Visitor for Crossed<'_> {
+    const ORDER: Order = Order::None;
+
     #[inline(always)]
     fn visit(&mut self, ray: &Ray, (place, meeting, corners): (u32, &Meeting, &Corners)) -> Next {
         if triangle::owns(ray, corners) {

@@ -7,11 +7,12 @@
 //! coarsely; the best few of them are coated so, and the best of these is the grid's. What the whole grid would cost is 125
 //! times the mean of the poses that were coated.
 
+use super::settings;
 use evenfall_sim::advise::{self, Advised, Asked, NoJournal};
 use evenfall_sim::film;
 use evenfall_sim::plan;
 use evenfall_sim::scene::{self, Meshes, Scene};
-use evenfall_sim::transport::{self, Method, RunSettings, TrialSettings, Unwatched};
+use evenfall_sim::transport::{self, TrialSettings, Unwatched};
 use evenfall_tests::solids::Sheet;
 use std::path::Path;
 use std::sync::Arc;
@@ -72,8 +73,8 @@ pub struct Compared {
     pub reached: Judged,
     /// Best pose of the grid coated again.
     pub best: Judged,
-    /// Worst pose of the grid that does.
-    pub worst: Judged,
+    /// Middle one of the grid's poses that do, which advice must be better than.
+    pub middle: Judged,
     /// Lines and atoms of the grid.
     pub grid_rays: u64,
 }
@@ -227,16 +228,16 @@ impl Case {
         let grid_rays = u64::from(VALUES.pow(3)) * rays / (CHOSEN + 2) as u64;
         chosen.sort_by(|a, b| a.1.value.total_cmp(&b.1.value));
         let again = |values: [f64; 3]| self.judge(&self.text(values)).0;
-        let (best, worst) = (again(chosen[0].0), again(middle_and_worst[1].0));
+        let (best, middle) = (again(chosen[0].0), again(middle_and_worst[0].0));
         let (advice, reached) = self.judge(advised.text.as_ref().expect("advice"));
         let told = &advised.advice.candidates[0];
         println!(
-            "grid: {} poses do, the best {:?} needs {:.1} ± {:.1} s, the worst {:.0} s\n             advice: {:?} needs {:.1} ± {:.1} s and takes {} s, {:.2} ± {:.2} % get the film, said {:.2} ± {:.2} %\n             rays: advice {:.2e}, grid {:.2e}: {:.1} %",
+            "grid: {} poses do, the best {:?} needs {:.1} ± {:.1} s, the middle one {:.0} s\n             advice: {:?} needs {:.1} ± {:.1} s and takes {} s, {:.2} ± {:.2} % get the film, said {:.2} ± {:.2} %\n             rays: advice {:.2e}, grid {:.2e}: {:.1} %",
             grid.len(),
             chosen[0].0,
             best.mean,
             best.error,
-            worst.mean,
+            middle.mean,
             told.values,
             advice.mean,
             advice.error,
@@ -254,20 +255,8 @@ impl Case {
             advised,
             reached,
             best,
-            worst,
+            middle,
             grid_rays,
         }
-    }
-}
-
-/// Gather to an accuracy with a token audit.
-fn settings(accuracy: f64, seed: u64) -> RunSettings {
-    RunSettings {
-        method: Method::Auto,
-        accuracy,
-        time: None,
-        atoms: Some(1000),
-        seed,
-        threads: 0,
     }
 }

@@ -4,17 +4,15 @@
 
 use super::document::Document;
 use super::job::Store;
+use super::teller::{Listener, Teller, both_sides};
 use super::{ACCURACY, State, Wake};
 use evenfall_sim::advise::{self, Advised, Asked, NoJournal, Refusal};
 use evenfall_sim::plan;
 use evenfall_sim::scene;
-use evenfall_sim::transport::{Method, RunSettings, Watch};
+use evenfall_sim::transport::{Method, RunSettings};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::mpsc::{Receiver, Sender, channel};
-use std::time::Instant;
 
 /// Unevenness that the last part of a turn may bring, as `advise` has it by default.
 const RIPPLE: f64 = 0.01;
@@ -42,28 +40,13 @@ enum News {
 
 /// A search under way; dropping it ends it.
 pub struct Search {
-    news: Receiver<News>,
-    cancelled: Arc<AtomicBool>,
+    news: Listener<News>,
     of: String,
-}
-
-struct Teller {
-    tell: Sender<News>,
-    cancelled: Arc<AtomicBool>,
-    wake: Wake,
-    begun: Instant,
 }
 
 impl Search {
     fn start(document: &Document, meshes: Store, wake: Wake) -> Self {
-        let (tell, news) = channel();
-        let cancelled = Arc::new(AtomicBool::new(false));
-        let teller = Teller {
-            tell,
-            cancelled: Arc::clone(&cancelled),
-            wake,
-            begun: Instant::now(),
-        };
+        let (teller, news) = both_sides(wake, News::Stage);
         let (path, of) = (document.path.clone(), document.text().to_owned());
         let text = of.clone();
         std::thread::spawn(move || {
@@ -72,49 +55,11 @@ impl Search {
                 .unwrap_or_else(|_| Err("the search failed by a fault of the program".to_owned()));
             teller.say(News::Ended(found.map(Box::new)));
         });
-        Self {
-            news,
-            cancelled,
-            of,
-        }
-    }
-
-    /// Asks it to end with what it has found.
-    fn stop(&self) {
-        self.cancelled.store(true, Ordering::Relaxed);
+        Self { news, of }
     }
 }
 
-impl Drop for Search {
-    fn drop(&mut self) {
-        self.stop();
-    }
-}
-
-impl Teller {
-    fn say(&self, news: News) {
-        // nobody listens any more once the search was dropped
-        if self.tell.send(news).is_ok() {
-            (self.wake)();
-        }
-    }
-}
-
-impl Watch for Teller {
-    fn elapsed_s(&self) -> f64 {
-        self.begun.elapsed().as_secs_f64()
-    }
-
-    fn cancelled(&self) -> bool {
-        self.cancelled.load(Ordering::Relaxed)
-    }
-
-    fn progress(&self, stage: &'static str, done: f64) {
-        self.say(News::Stage(stage, done));
-    }
-}
-
-fn work(teller: &Teller, path: &Path, text: &str, meshes: &Store) -> Result<Advised, String> {
+fn work(teller: &Teller<News>, path: &Path, text: &str, meshes: &Store) -> Result<Advised, String> {
     let plan = plan::read_text(path, text).map_err(|found| {
         let first = found.errors.first();
         first.map_or_else(String::new, |error| {
@@ -165,7 +110,7 @@ impl State {
     /// Ends the search with what it has found.
     pub(super) fn advise_no_more(&self) {
         if let Some(search) = &self.search {
-            search.stop();
+            search.news.stop();
         }
     }
 
@@ -178,7 +123,7 @@ impl State {
     /// Takes what the search has sent; true when something is new.
     pub(super) fn hear_advice(&mut self) -> bool {
         let mut new = false;
-        while let Some(news) = self.search.as_ref().and_then(|s| s.news.try_recv().ok()) {
+        while let Some(news) = self.search.as_ref().and_then(|s| s.news.next()) {
             new = true;
             self.advising = match news {
                 News::Stage(stage, done) => Advising::Busy(stage, done),

@@ -1,6 +1,7 @@
 //! The run on a thread of its own: from a plan's text to outcomes, coarse ones first.
 
 use super::document::Document;
+use super::teller::{Listener, Teller, both_sides};
 use super::{Trouble, Wake};
 use crate::stage::Shown;
 use evenfall_sim::plan::{self, PlanError};
@@ -8,10 +9,7 @@ use evenfall_sim::scene::{self, Meshes, Scene, SceneIssues};
 use evenfall_sim::transport::{self, Method, Rates, RunSettings, Tally, Watch};
 use evenfall_sim::{film, outcome};
 use std::path::Path;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex};
-use std::time::Instant;
 
 /// Meshes read so far, kept from run to run.
 pub type Store = Arc<Mutex<Meshes>>;
@@ -29,29 +27,12 @@ pub enum Message {
 }
 
 /// A run under way; dropping it ends it.
-pub struct Job {
-    messages: Receiver<Message>,
-    cancelled: Arc<AtomicBool>,
-}
-
-struct Teller {
-    tell: Sender<Message>,
-    cancelled: Arc<AtomicBool>,
-    wake: Wake,
-    begun: Instant,
-}
+pub struct Job(Listener<Message>);
 
 impl Job {
     /// Starts a run of a plan as it stands: a sketch, then what `coat` would give at an accuracy.
     pub fn start(document: &Document, accuracy: f64, meshes: Store, wake: Wake) -> Self {
-        let (tell, messages) = channel();
-        let cancelled = Arc::new(AtomicBool::new(false));
-        let teller = Teller {
-            tell,
-            cancelled: Arc::clone(&cancelled),
-            wake,
-            begun: Instant::now(),
-        };
+        let (teller, listener) = both_sides(wake, Message::Stage);
         let (path, text) = (document.path.clone(), document.text().to_owned());
         std::thread::spawn(move || {
             let message = match work(&teller, &path, &text, (accuracy, &meshes)) {
@@ -60,34 +41,16 @@ impl Job {
             };
             teller.say(message);
         });
-        Self {
-            messages,
-            cancelled,
-        }
+        Self(listener)
     }
 
     /// The next message, if there is one.
     pub fn next(&self) -> Option<Message> {
-        self.messages.try_recv().ok()
+        self.0.next()
     }
 }
 
-impl Drop for Job {
-    fn drop(&mut self) {
-        self.cancelled.store(true, Ordering::Relaxed);
-    }
-}
-
-impl Teller {
-    fn say(&self, message: Message) {
-        // Nobody listens any more once the run was dropped.
-        if self.tell.send(message).is_ok() {
-            (self.wake)();
-        }
-    }
-}
-
-impl Teller {
+impl Teller<Message> {
     /// Hands an outcome back, and what is only needed for pointing at it a little later.
     fn show(&self, scene: &Scene, rates: &Rates, tally: &Tally, asked: &RunSettings) {
         let film = film::grow(scene, tally);
@@ -97,21 +60,7 @@ impl Teller {
         let shown = Arc::new(Shown::new(Arc::new(outcome), footprints.collect()));
         self.say(Message::Shown(Arc::clone(&shown)));
         shown.prepare();
-        (self.wake)();
-    }
-}
-
-impl Watch for Teller {
-    fn elapsed_s(&self) -> f64 {
-        self.begun.elapsed().as_secs_f64()
-    }
-
-    fn cancelled(&self) -> bool {
-        self.cancelled.load(Ordering::Relaxed)
-    }
-
-    fn progress(&self, stage: &'static str, done: f64) {
-        self.say(Message::Stage(stage, done));
+        self.wake();
     }
 }
 
@@ -132,7 +81,7 @@ fn of_scene(issues: &SceneIssues) -> Vec<Trouble> {
 }
 
 fn work(
-    teller: &Teller,
+    teller: &Teller<Message>,
     path: &Path,
     text: &str,
     (accuracy, meshes): (f64, &Store),

@@ -5,9 +5,8 @@
 use crate::app::{Action, Advising, State};
 use egui::{Button, Grid, RichText, Ui};
 use egui_plot::{Plot, PlotPoints, Points};
-use evenfall_sim::advise::{Advised, FrontPoint};
+use evenfall_sim::advise::{Advised, FrontPoint, values_in_words};
 use evenfall_sim::outcome::figures::{lasting, percent, three, with_error};
-use std::collections::BTreeMap;
 
 /// Shows the section.
 pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
@@ -65,7 +64,7 @@ fn told(ui: &mut Ui, state: &State, found: &Advised, wanted: &mut Vec<Action>) {
             });
             ui.label(format!(
                 "Best, simulated again: {}: open {}, {} mg{reached}",
-                values(&best.values),
+                values_in_words(&best.values),
                 lasting(best.open_time_s),
                 three(best.metal_mg)
             ));
@@ -145,7 +144,7 @@ fn front(ui: &mut Ui, state: &State, found: &Advised, wanted: &mut Vec<Action>) 
                     }
                 })
                 .response
-                .on_hover_text(values(&point.values));
+                .on_hover_text(values_in_words(&point.values));
                 ui.label(lasting(point.open_time_s.ceil()));
                 ui.label(percent(point.unevenness.value.max(0.0)));
                 ui.label(three(point.metal_mg));
@@ -154,14 +153,4 @@ fn front(ui: &mut Ui, state: &State, found: &Advised, wanted: &mut Vec<Action>) 
                 ui.end_row();
             }
         });
-}
-
-fn values(values: &BTreeMap<String, String>) -> String {
-    let all = values.iter().map(|(key, value)| format!("{key} = {value}"));
-    let all = all.collect::<Vec<_>>().join(", ");
-    if all.is_empty() {
-        "as it is".to_owned()
-    } else {
-        all
-    }
 }

@@ -93,21 +93,30 @@ pub fn settle(state: &mut State) {
 }
 
 fn window(state: State) -> Harness<'static, State> {
-    Harness::builder()
-        .with_size([1280.0, 1100.0])
-        .build_ui_state(
-            |ui, state: &mut State| {
-                for action in panel::all(ui, state, None) {
-                    state.apply(action);
-                }
-            },
-            state,
-        )
+    window_of([1280.0, 1100.0], state)
+}
+
+/// A window of another size, points.
+fn window_of(size: [f32; 2], state: State) -> Harness<'static, State> {
+    Harness::builder().with_size(size).build_ui_state(
+        |ui, state: &mut State| {
+            for action in panel::all(ui, state, None) {
+                state.apply(action);
+            }
+        },
+        state,
+    )
 }
 
 /// The window with the cube's plan open and coated.
 fn coated() -> (tempfile::TempDir, Harness<'static, State>) {
+    coated_with(PLAN)
+}
+
+/// The window with another plan for the cube open and coated.
+fn coated_with(text: &str) -> (tempfile::TempDir, Harness<'static, State>) {
     let (folder, plan) = folder();
+    std::fs::write(&plan, text).unwrap();
     let mut state = empty();
     state.apply(Action::Open(plan));
     settle(&mut state);

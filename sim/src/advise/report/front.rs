@@ -3,7 +3,7 @@
 //! In: an [`Advice`]. Out: markup whose text takes the page's font and colour.
 
 use super::tables::share;
-use super::values;
+use super::values_in_words;
 use crate::advise::told::{Advice, FrontPoint};
 use crate::outcome::colour::round_step;
 use crate::outcome::figures::{lasting, percent, three, trimmed};
@@ -45,7 +45,7 @@ pub(super) fn front(advice: &Advice) -> Markup {
                         td { (three(point.metal_mg)) }
                         td { (nb(&percent(point.not_reached))) }
                         td { "×" (three(point.heat)) }
-                        td { (nb(&values(&point.values))) }
+                        td { (nb(&values_in_words(&point.values))) }
                     }
                 } }
             } }

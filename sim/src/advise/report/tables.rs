@@ -2,7 +2,7 @@
 //!
 //! In: parts of an [`Advice`]. Out: markup.
 
-use super::values;
+use super::values_in_words;
 use crate::advise::stops::Schedule;
 use crate::advise::told::{Advice, Known, Ranked, StopsTold};
 use crate::outcome::figures::{lasting, percent, three, trimmed, with_error};
@@ -56,7 +56,7 @@ fn row(one: &Ranked) -> Markup {
         .collect();
     html! {
         tr {
-            th { (nb(&values(&one.values))) }
+            th { (nb(&values_in_words(&one.values))) }
             td { (one.turning) }
             td { (nb(&lasting(one.open_time_s))) }
             td { (three(one.metal_mg)) }

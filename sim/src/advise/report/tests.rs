@@ -5,6 +5,7 @@ use crate::advise::score::Score;
 use crate::advise::stops::{ByCount, Schedule};
 use crate::advise::sure::Sure;
 use crate::advise::told::{CardRow, FrontPoint, KeyTold, Known, StopsTold};
+use std::collections::BTreeMap;
 
 fn known(value: f64) -> Known {
     Known {

@@ -284,19 +284,26 @@ impl<E: Eight> Walk<'_, E> {
     }
 }
 
+/// In which order a visitor wants meetings.
+pub(super) enum Order {
+    /// In any.
+    None,
+    /// Those in nearer boxes first.
+    NearestFirst,
+}
+
 /// What is done with meetings.
 pub(super) trait Visitor {
+    /// Order in which it is shown them.
+    const ORDER: Order;
     /// Is shown a meeting: place of the triangle, where it is met, its corners.
     fn visit(&mut self, ray: &Ray, meeting: (u32, &Meeting, &Corners)) -> Next;
 }
 
-/// Shows the triangles that a ray meets between its ends to a visitor, in no order; hands the visitor back.
-pub(super) struct InNoOrder<'a, V>(pub Asked<'a>, pub V);
+/// Shows the triangles that a ray meets between its ends to a visitor; hands the visitor back.
+pub(super) struct Show<'a, V>(pub Asked<'a>, pub V);
 
-/// The same, nearer boxes first.
-pub(super) struct NearestFirst<'a, V>(pub Asked<'a>, pub V);
-
-impl<V: Visitor> Query for InNoOrder<'_, V> {
+impl<V: Visitor> Query for Show<'_, V> {
     type Answer = V;
 
     #[inline(always)]
@@ -304,21 +311,13 @@ impl<V: Visitor> Query for InNoOrder<'_, V> {
         let Self(asked, mut visitor) = self;
         if let Some(ray) = asked.ray::<E>() {
             let walk = asked.walk::<E>(&ray);
-            walk.any(&mut Room::new().stack(asked.kernel.depth), &mut visitor);
-        }
-        visitor
-    }
-}
-
-impl<V: Visitor> Query for NearestFirst<'_, V> {
-    type Answer = V;
-
-    #[inline(always)]
-    fn ask<E: Eight>(self) -> V {
-        let Self(asked, mut visitor) = self;
-        if let Some(ray) = asked.ray::<E>() {
-            let walk = asked.walk::<E>(&ray);
-            walk.nearest(&mut Room::new().stack(asked.kernel.stack), &mut visitor);
+            let mut room = Room::new();
+            match V::ORDER {
+                Order::None => walk.any(&mut room.stack(asked.kernel.depth), &mut visitor),
+                Order::NearestFirst => {
+                    walk.nearest(&mut room.stack(asked.kernel.stack), &mut visitor);
+                }
+            }
         }
         visitor
     }

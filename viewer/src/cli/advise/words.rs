@@ -2,9 +2,10 @@
 //!
 //! In: an [`Advice`]. Out: lines of text.
 
-use evenfall_sim::advise::{Advice, FrontPoint, Known, Ranked, Schedule, StopsTold};
+use evenfall_sim::advise::{
+    Advice, FrontPoint, Known, Ranked, Schedule, StopsTold, values_in_words,
+};
 use evenfall_sim::outcome::figures::{clock, lasting, percent, three, with_error};
-use std::collections::BTreeMap;
 use std::path::Path;
 
 /// All that advice says, as a page.
@@ -76,7 +77,11 @@ fn of_best(advice: &Advice, best: &Ranked, lines: &mut Vec<String>) {
     }
     lines.push(format!("  {}", summed(best)));
     for other in advice.candidates.iter().skip(1) {
-        lines.push(format!("or {}: {}", values(&other.values), summed(other)));
+        lines.push(format!(
+            "or {}: {}",
+            values_in_words(&other.values),
+            summed(other)
+        ));
     }
 }
 
@@ -112,16 +117,6 @@ fn share(known: Known) -> String {
         "{} %",
         with_error(100.0 * known.value, 100.0 * known.stderr)
     )
-}
-
-fn values(values: &BTreeMap<String, String>) -> String {
-    let all = values.iter().map(|(key, value)| format!("{key} = {value}"));
-    let all = all.collect::<Vec<_>>().join(", ");
-    if all.is_empty() {
-        "as it is".to_owned()
-    } else {
-        all
-    }
 }
 
 fn of_stops(stops: &StopsTold, lines: &mut Vec<String>) {
@@ -176,7 +171,7 @@ fn front(front: &[FrontPoint], lines: &mut Vec<String>) {
             three(point.metal_mg),
             percent(point.not_reached),
             three(point.heat),
-            values(&point.values)
+            values_in_words(&point.values)
         ));
     }
 }

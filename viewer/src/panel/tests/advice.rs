@@ -1,6 +1,6 @@
 //! Advice in the window: asked for, shown, taken over in one edit.
 
-use super::{PLAN, folder, settle, window};
+use super::{PLAN, coated_with, settle};
 use crate::app::{Action, Advising, State};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
@@ -11,15 +11,7 @@ const ADVISE: &str = "[advise]\nminimise = \"time\"\n[[advise.vary]]\nkey = \"pa
 
 /// The cube, with `[film]` on half of it and advice wanted.
 fn asking() -> (tempfile::TempDir, Harness<'static, State>) {
-    let (folder, plan) = folder();
-    let text = format!("{PLAN}on = \"50 %\"\n{ADVISE}");
-    std::fs::write(&plan, text).unwrap();
-    let mut state = super::empty();
-    state.apply(Action::Open(plan));
-    settle(&mut state);
-    let mut window = window(state);
-    window.run_steps(3);
-    (folder, window)
+    coated_with(&format!("{PLAN}on = \"50 %\"\n{ADVISE}"))
 }
 
 fn until_found(window: &mut Harness<'_, State>) {

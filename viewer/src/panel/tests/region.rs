@@ -1,6 +1,6 @@
 //! A tilt for a whole region, values that are painted, side panels where room is short, stencils lifted off.
 
-use super::{PLAN, coated, empty, folder, settle, window};
+use super::{PLAN, coated, coated_with, empty, folder, settle, window_of};
 use crate::app::{Action, State};
 use crate::panel;
 use crate::stage::paint::{Paint, told};
@@ -29,19 +29,7 @@ within = "10 deg"
 
 /// The cube, turning, with the two regions.
 fn with_regions() -> (tempfile::TempDir, Harness<'static, State>) {
-    let (folder, plan) = folder();
-    std::fs::write(
-        &plan,
-        PLAN.replace("[[step]]", &format!("{REGIONS}[[step]]")),
-    )
-    .unwrap();
-    let mut state = empty();
-    state.apply(Action::Open(plan));
-    settle(&mut state);
-    assert!(state.trouble.is_empty(), "{:?}", state.trouble);
-    let mut window = window(state);
-    window.run_steps(3);
-    (folder, window)
+    coated_with(&PLAN.replace("[[step]]", &format!("{REGIONS}[[step]]")))
 }
 
 fn answered(window: &mut Harness<'_, State>) {
@@ -160,14 +148,7 @@ fn side_panels_share_one_place_where_room_is_short() {
     let mut state = empty();
     state.apply(Action::Open(plan));
     settle(&mut state);
-    let mut window = Harness::builder().with_size([640.0, 400.0]).build_ui_state(
-        |ui, state: &mut State| {
-            for action in panel::all(ui, state, None) {
-                state.apply(action);
-            }
-        },
-        state,
-    );
+    let mut window = window_of([640.0, 400.0], state);
     window.run_steps(3);
     let stage = window.get_by_label("Stage").rect();
     assert!(stage.width() > 250.0 && stage.height() > 100.0, "{stage:?}");
