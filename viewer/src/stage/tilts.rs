@@ -1,8 +1,8 @@
 //! Which tilt would bring a whole region more, and what it would do to the others.
 //!
 //! In: a pinned spot. Out: [`Tilts`], for the region that the spot is on (without regions, for all thin area of its part): the mean of
-//! what its places see of the footprints, over all angles of a turning rotation, with each of `turn` changed by up to half a
-//! right angle and more. Straight flight; takes a second or so, so it is worked out beside the frames.
+//! what its places see of the footprints, over all angles of a turning rotation, with each of `turn` changed by up to
+//! 60°. Straight flight; takes a second or so, so it is worked out beside the frames.
 
 use super::Shown;
 use super::grips::{Grip, Pose};
