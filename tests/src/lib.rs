@@ -12,6 +12,7 @@ pub mod agreement;
 pub mod bench;
 pub mod cup;
 pub mod forms;
+pub mod lifted;
 pub mod made_up;
 pub mod published;
 pub mod quadrature;

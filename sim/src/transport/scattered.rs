@@ -6,6 +6,7 @@
 //! smoothed over place and outlook ([`smooth`]), as far as the scores themselves say it is right. Batches of atoms that
 //! know nothing of each other give the error.
 
+mod bands;
 mod book;
 mod features;
 mod fit;
@@ -187,7 +188,10 @@ impl<'a> Cloud<'a> {
             .map(|batch| facets.iter().map(|&r| self.film_m(batch, r)).collect())
             .collect();
         let halves = [0, 1].map(|first| mean_of(films.iter().skip(first).step_by(2)));
+        let views: Vec<&[f64]> = films.iter().map(Vec::as_slice).collect();
+        let scores: Vec<u32> = facets.iter().map(|&r| self.book.scores(r)).collect();
         self.smoothers[number].choose([&halves[0], &halves[1]]);
+        let smooth_films = self.smoothers[number].settle(&views, &scores);
         let smoother = &self.smoothers[number];
         let mean = mean_of(films.iter());
         let all: f64 = found.scores.iter().map(|&n| f64::from(n)).sum();
@@ -201,10 +205,8 @@ impl<'a> Cloud<'a> {
         if channels > 1 {
             others.extend((0..channels).map(|c| per_m2(self.book.channel_sums(c))));
         }
-        let views: Vec<&[f64]> = others.iter().map(Vec::as_slice).collect();
-        let smooth = smoother.smooth(&views);
-        let views: Vec<&[f64]> = films.iter().map(Vec::as_slice).collect();
-        let smooth_films = smoother.smooth(&views);
+        let others: Vec<&[f64]> = others.iter().map(Vec::as_slice).collect();
+        let smooth = smoother.smooth(&others);
         let volume: f64 = facets
             .iter()
             .zip(&mean)

@@ -7,8 +7,10 @@
 //! linearly ([`Fit`]) and the three fits are averaged. The size of groups is chosen per region: the one whose fit to one
 //! half of the atoms foretells the other half best, which is right for any number of atoms and any shape.
 
+use super::bands::{Bands, Known};
 use super::features::{FEATURES, Features};
 use super::fit::Fit;
+use super::mean_of;
 use super::tree::Tree;
 use rayon::prelude::*;
 
@@ -26,7 +28,11 @@ const PLAIN_LEVEL: usize = 5;
 const REGION: usize = 1000;
 const MOST_REGIONS: usize = 16;
 /// Film below this share of the mean counts as this much in weights.
-const LEAST: f64 = 0.05;
+const LEAST: f64 = 0.002;
+/// Film over the mean at which a region is divided into bright and dark: what suits one is wrong for the other.
+const DIVIDES: [f64; 3] = [0.2, 0.05, 0.0125];
+/// Facets of a divided region, at least.
+const DIVIDED: usize = 100;
 /// Films smoothed in one go.
 const TOGETHER: usize = 16;
 
@@ -39,6 +45,10 @@ pub(super) struct Smoother {
     trees: Vec<Tree>,
     /// Level of each facet; 0 is none.
     level: Vec<u8>,
+    /// Region of each facet.
+    region: Vec<u8>,
+    /// What sets bands of like film right, one after the other.
+    bands: Vec<Bands>,
     /// Standard deviation of the smoothed film from the truth that no number of atoms mends, per facet, relative.
     pub bias: Vec<f64>,
 }
@@ -64,6 +74,8 @@ impl Smoother {
         };
         Self {
             level: vec![0; count],
+            region: vec![0; count],
+            bands: Vec::new(),
             bias: vec![0.0; count],
             features,
             areas,
@@ -74,16 +86,13 @@ impl Smoother {
 
     /// Chooses the levels by two independent halves of the scores, as densities.
     pub fn choose(&mut self, halves: [&[f64]; 2]) {
+        self.bands.clear();
         let Some(tree) = self.trees.get(1) else {
             return;
         };
         let count = self.areas.len();
         let regions = (count / REGION).clamp(1, MOST_REGIONS);
-        let regions: Vec<Vec<u32>> = tree
-            .groups(self.whole / regions as f64)
-            .into_iter()
-            .map(|run| tree.order[run].to_vec())
-            .collect();
+        let groups = tree.groups(self.whole / regions as f64);
         let films: Vec<[Vec<f64>; 2]> = (0..LEVELS)
             .map(|level| {
                 let mut two = self.at_level(level, &halves).into_iter();
@@ -93,6 +102,10 @@ impl Smoother {
         let Some(plain) = self.plain(&films[PLAIN_LEVEL]) else {
             return;
         };
+        let regions: Vec<Vec<u32>> = groups
+            .into_iter()
+            .flat_map(|run| self.divided(&tree.order[run], &plain))
+            .collect();
         let halved = Halved {
             areas: &self.areas,
             films: &films,
@@ -104,14 +117,61 @@ impl Smoother {
             .fold(Squares::default(), |sum, (_, own)| sum.plus(own));
         let everywhere = sum.coarse / sum.film;
         let beneath = (sum.all / sum.film - everywhere).max(0.0);
-        for (facets, (level, own)) in regions.iter().zip(&chosen) {
+        for ((facets, (level, own)), number) in regions.iter().zip(&chosen).zip(0..) {
             let here = own.coarse / own.film;
             let bias = 0.5 * (here.max(0.0) + everywhere.max(0.0)) + beneath;
             for &facet in facets {
+                self.region[facet as usize] = number;
                 self.level[facet as usize] = u8::try_from(*level).unwrap_or(u8::MAX);
                 self.bias[facet as usize] = bias.sqrt();
             }
         }
+    }
+
+    /// Smooths the films of batches at the chosen levels, and finds and sets right bands of like film whose mean that
+    /// has moved.
+    ///
+    /// - `films`: of batches, as densities
+    /// - `scores`: flights that scored, per facet
+    pub fn settle(&mut self, films: &[&[f64]], scores: &[u32]) -> Vec<Vec<f64>> {
+        let mut smooth = self.smooth(films);
+        let everywhere = vec![0; self.areas.len()];
+        let mut found = Vec::new();
+        // first all over the part, where little is needed to be sure, then what is left of it region by region
+        for region in [&everywhere, &self.region] {
+            let known = Known {
+                region,
+                areas: &self.areas,
+                scores,
+            };
+            let bands = Bands::new(&known, mean_of(smooth.iter()), films, &smooth);
+            for (film, smooth) in films.iter().zip(&mut smooth) {
+                bands.set_right(&self.areas, film, smooth);
+            }
+            found.push(bands);
+        }
+        self.bands = found;
+        smooth
+    }
+
+    /// Facets of a region by how much film they get, most first.
+    fn divided(&self, region: &[u32], plain: &[f64]) -> Vec<Vec<u32>> {
+        let film: f64 = plain.iter().zip(&self.areas).map(|(x, a)| x * a).sum();
+        let mean = film / self.whole;
+        let mut classes = vec![Vec::new(); DIVIDES.len() + 1];
+        for &facet in region {
+            let film = plain[facet as usize];
+            let class = DIVIDES.iter().filter(|&&share| film < share * mean).count();
+            classes[class].push(facet);
+        }
+        let mut divided: Vec<Vec<u32>> = Vec::new();
+        for class in classes.into_iter().filter(|class| !class.is_empty()) {
+            match divided.last_mut() {
+                Some(last) if last.len().min(class.len()) < DIVIDED => last.extend(class),
+                _ => divided.push(class),
+            }
+        }
+        divided
     }
 
     /// The film that stands in for the truth in weights; none where nothing scored.
@@ -136,6 +196,11 @@ impl Smoother {
                         *to = from;
                     }
                 }
+            }
+        }
+        for (film, smoothed) in films.iter().zip(&mut smoothed) {
+            for bands in &self.bands {
+                bands.set_right(&self.areas, film, smoothed);
             }
         }
         smoothed

@@ -2,6 +2,7 @@
 
 #![allow(clippy::cast_possible_truncation, reason = "regressors are f32")]
 
+use super::bands::{Bands, Known};
 use super::features::Features;
 use super::smooth::Smoother;
 use crate::random::{Stream, Use};
@@ -103,4 +104,66 @@ fn the_stated_bias_is_what_smoothing_really_gets_wrong() {
         stated > 0.5 * really && stated < 2.5 * really,
         "{stated} for {really}"
     );
+}
+
+/// A film that falls by a factor of a hundred within a fifth of the ball's radius, as under a lifted edge.
+fn falling() -> Vec<f64> {
+    let film = |f: &Features| 0.01 + 1.0 / (1.0 + (f64::from(f.0[3]) * 40.0).exp());
+    ball().0.iter().map(film).collect()
+}
+
+/// Batches of a film with the noise of counted flights: its variance is the film's own.
+fn batches(truth: &[f64], noise: f64) -> Vec<Vec<f64>> {
+    let one = |seed: u64| {
+        let mut stream = Stream::new(seed, Use::Pilot, 0);
+        let even = truth.iter().map(|film| {
+            let sum: f64 = (0..12).map(|_| stream.uniform()).sum();
+            film + noise * film.sqrt() * (sum - 6.0)
+        });
+        even.collect()
+    };
+    (1..=32).map(one).collect()
+}
+
+/// Sums of film over the dark and the bright half: of the scores, of a smoothing that is too high in the dark, and of
+/// that set right.
+fn halves_set_right(too_high: f64) -> [[f64; 2]; 3] {
+    let truth = falling();
+    let films = batches(&truth, 0.4);
+    let (_, areas) = ball();
+    let dark = |film: f64| film < 0.05;
+    let high = |&film: &f64| if dark(film) { too_high * film } else { film };
+    let smooth: Vec<f64> = truth.iter().map(high).collect();
+    let known = Known {
+        region: &vec![0; truth.len()],
+        areas: &areas,
+        scores: &vec![100; truth.len()],
+    };
+    let views: Vec<&[f64]> = films.iter().map(Vec::as_slice).collect();
+    let each = vec![smooth.clone(); films.len()];
+    let bands = Bands::new(&known, smooth.clone(), &views, &each);
+    let mean = super::mean_of(films.iter());
+    let mut right = smooth.clone();
+    bands.set_right(&areas, &mean, &mut right);
+    [mean, smooth, right].map(|film| {
+        [true, false].map(|half| {
+            let inside = (0..truth.len()).filter(|&i| dark(truth[i]) == half);
+            inside.map(|i| areas[i] * film[i]).sum::<f64>()
+        })
+    })
+}
+
+#[test]
+fn the_foot_of_a_steep_fall_is_set_right_by_what_was_scored_there() {
+    let [scored, smooth, right] = halves_set_right(1.3);
+    assert!(smooth[0] > 1.25 * scored[0], "{smooth:?}, {scored:?}");
+    // the band at the seam holds some of either
+    let off = [0, 1].map(|half| (right[half] / scored[half] - 1.0).abs());
+    assert!(off[0] < 0.05 && off[1] < 0.005, "{right:?}, {scored:?}");
+}
+
+#[test]
+fn what_the_scores_do_not_contradict_is_left_as_it_is() {
+    let [_, smooth, right] = halves_set_right(1.0);
+    assert_eq!(right, smooth);
 }
