@@ -48,38 +48,11 @@ fn main() {
         ..asked(Method::Auto, word(0, 200_000))
     };
     let auto = runs(GAS, by_auto, word(1, 8));
-    println!("auto done");
-    if std::env::var("WHO").is_ok() {
-        for run in &auto {
-            let a: f64 = receivers_in(&run.scene, &(1.5e-3..2e-3))
-                .iter()
-                .map(|&i| run.scene.receivers[i].area_m2)
-                .sum();
-            println!(
-                "{} receivers, zone {} {:.6} mm2",
-                run.scene.receivers.len(),
-                receivers_in(&run.scene, &(1.5e-3..2e-3)).len(),
-                a * 1e6
-            );
-        }
-        for run in runs(GAS, asked(Method::Fire, 1000), 2) {
-            let a: f64 = receivers_in(&run.scene, &(1.5e-3..2e-3))
-                .iter()
-                .map(|&i| run.scene.receivers[i].area_m2)
-                .sum();
-            println!(
-                "{} receivers, zone {} {:.6} mm2",
-                run.scene.receivers.len(),
-                receivers_in(&run.scene, &(1.5e-3..2e-3)).len(),
-                a * 1e6
-            );
-        }
-        return;
-    }
     let fire = runs(GAS, asked(Method::Fire, word(2, 4_000_000)), word(3, 4));
     println!(
         "zone mm: auto nm, spread; fired nm, spread; ratio; z by the spread; stated for one place / really off"
     );
+    let mut is_true = true;
     for zone in zones() {
         let ((found, spread), (truth, error)) = (mean_m(&auto, &zone), mean_m(&fire, &zone));
         let stated = stated_m(&auto, &zone);
@@ -96,5 +69,11 @@ fn main() {
             100.0 * stated / truth,
             100.0 * (found / truth - 1.0),
         );
+        // the error stated for one place holds what smoothing gets wrong there, so that of a zone lies within it
+        is_true &= (found - truth).abs() < stated + 3.0 * error;
+    }
+    if !is_true {
+        eprintln!("a zone is farther off than the error stated for its places");
+        std::process::exit(1);
     }
 }

@@ -3,7 +3,7 @@
 //! In: the table of keys, and the names that a plan has. Out: keys, other forms of values and whole tables, each as
 //! TOML that can be read, with what it says.
 
-use super::keys::{By, Key, Kind, Naming, Need, Of, ROOT};
+use super::keys::{By, Entries, Key, Kind, Naming, Need, Of, ROOT};
 use std::collections::BTreeMap;
 
 /// Names of the entries of a plan, by the key of their table.
@@ -84,7 +84,7 @@ fn offer(key: &Key, names: &Names) -> Offer {
 }
 
 /// Values that make sense to begin with, by key; lengths of a small coater. Common practice, no source.
-const SENSIBLE: [(&str, &str); 13] = [
+const SENSIBLE: [(&str, &str); 15] = [
     ("pressure", "\"0.5 Pa\""),
     ("base_pressure", "\"1e-5 Torr\""),
     ("free_path", "\"15 mm\""),
@@ -98,6 +98,8 @@ const SENSIBLE: [(&str, &str); 13] = [
     ("charge", "\"250 mg\""),
     ("voltage", "\"400 V\""),
     ("current", "\"0.2 A\""),
+    ("from", "\"-30 deg\""),
+    ("to", "\"30 deg\""),
 ];
 
 /// A value for a key: a sensible one, else an example of its kind.
@@ -105,7 +107,9 @@ fn example_of(key: &Key, names: &Names) -> String {
     let sensible = SENSIBLE.iter().find(|(name, _)| *name == key.name);
     match (sensible, &key.kind) {
         (Some((_, toml)), Kind::Vector(..)) if toml.starts_with('[') => (*toml).to_owned(),
-        (Some((_, toml)), Kind::Quantity(..)) if !toml.starts_with('[') => (*toml).to_owned(),
+        (Some((_, toml)), Kind::Quantity(..) | Kind::Bound) if !toml.starts_with('[') => {
+            (*toml).to_owned()
+        }
         _ => example(&key.kind, names),
     }
 }
@@ -153,13 +157,46 @@ pub fn tables(has: &[&str], names: &Names) -> Vec<Offer> {
     let tables = ROOT.iter().filter(|key| is_table(&key.kind));
     let free =
         tables.filter(|key| matches!(key.kind, Kind::Entries(_)) || !has.contains(&key.name));
-    free.map(|key| Offer {
+    let whole = free.map(|key| Offer {
         name: key.name.to_owned(),
         help: key.help,
         toml: whole_table(key, names),
         required: false,
-    })
-    .collect()
+    });
+    whole.chain(entries_within(has, names)).collect()
+}
+
+/// Further entries of lists of tables that stand inside of tables (`advise.vary`), where there are some.
+fn entries_within(has: &[&str], names: &Names) -> Vec<Offer> {
+    let mut found = Vec::new();
+    for outer in ROOT {
+        let Kind::Table(keys) = outer.kind else {
+            continue;
+        };
+        for key in keys {
+            let name = format!("{}.{}", outer.name, key.name);
+            if let Kind::Entries(entries) = key.kind
+                && has.contains(&name.as_str())
+            {
+                found.push(Offer {
+                    toml: entry_within(&name, entries, names),
+                    help: key.help,
+                    required: false,
+                    name,
+                });
+            }
+        }
+    }
+    found
+}
+
+fn entry_within(name: &str, entries: &Entries, names: &Names) -> String {
+    let said = entries
+        .keys
+        .iter()
+        .filter(|key| matches!(key.need, Need::Required));
+    let lines = said.map(|key| format!("{} = {}\n", key.name, example_of(key, names)));
+    format!("[[{name}]]\n{}", lines.collect::<String>())
 }
 
 /// What a value says.
@@ -227,9 +264,16 @@ fn is_table(kind: &Kind) -> bool {
     )
 }
 
+/// A table by its name; `advise.vary` is one inside of another.
 fn table_of(name: &str) -> Option<&'static Kind> {
-    let key = ROOT.iter().find(|key| key.name == name)?;
-    is_table(&key.kind).then_some(&key.kind)
+    let mut names = name.split('.');
+    let first = names.next()?;
+    let key = ROOT.iter().find(|key| key.name == first)?;
+    let kind = names.try_fold(&key.kind, |kind, name| {
+        let mut inner = own_keys(kind).into_iter();
+        Some(&inner.find(|key| key.name == name)?.kind)
+    })?;
+    is_table(kind).then_some(kind)
 }
 
 /// All keys that a table may have in any of its forms.
@@ -267,7 +311,17 @@ fn whole_table(key: &'static Key, names: &Names) -> String {
     let said = keys
         .into_iter()
         .filter(|key| matches!(key.need, Need::Required));
-    let lines = said.map(|inner| {
+    let (lists, said): (Vec<&Key>, Vec<&Key>) =
+        said.partition(|inner| matches!(inner.kind, Kind::Entries(_)));
+    let within = lists.into_iter().filter_map(|inner| {
+        let Kind::Entries(entries) = inner.kind else {
+            return None;
+        };
+        let name = format!("{}.{}", key.name, inner.name);
+        Some(format!("\n{}", entry_within(&name, entries, names)))
+    });
+    let within: String = within.collect();
+    let lines = said.into_iter().map(|inner| {
         let toml = match (inner.kind, entries.map(|entries| entries.by)) {
             (Kind::Name(Naming::Plain | Naming::File), Some(By::Name)) if inner.name == "name" => {
                 format!("\"{}\"", free_name(key.name, names))
@@ -280,7 +334,7 @@ fn whole_table(key: &'static Key, names: &Names) -> String {
         };
         format!("{} = {toml}\n", inner.name)
     });
-    head + &tag.unwrap_or_default() + &lines.collect::<String>()
+    head + &tag.unwrap_or_default() + &lines.collect::<String>() + &within
 }
 
 /// A name that no entry of the table has yet.
@@ -301,6 +355,12 @@ fn example(kind: &Kind, names: &Names) -> String {
             (_, Some(name)) => format!("\"{name}\""),
         }
     };
+    let first_part = names.get("part").and_then(|names| names.first());
+    match (kind, first_part) {
+        // the tilt of a part, which most plans write
+        (Kind::FreeKey, Some(part)) => return format!("\"part.{part}.turn.y\""),
+        _ => {}
+    }
     match kind {
         Kind::Reference(of) => name(*of),
         Kind::List(of, _) => format!("[{}]", example(of, names)),
@@ -348,11 +408,36 @@ mod tests {
             let text = format!("{PLAN}{}", offer.toml);
             let said = unknown_or_unreadable(&text);
             // what the plan's other values and files decide is not the offer's business
-            let meant = said
-                .iter()
-                .filter(|said| said.contains("unknown") || said.contains("must be"));
+            let meant = said.iter().filter(|said| {
+                ["unknown", "must be", "TOML"]
+                    .iter()
+                    .any(|w| said.contains(w))
+            });
             assert_eq!(meant.count(), 0, "{}: {said:?}", offer.toml);
         }
+    }
+
+    #[test]
+    fn advice_that_is_added_can_be_searched_for_and_gets_further_keys() {
+        let offer = |has: &[&str], name: &str| {
+            let offers = tables(has, &names());
+            offers.into_iter().find(|offer| offer.name == name)
+        };
+        let plan = PLAN.replace(
+            "unit = \"mm\"",
+            "unit = \"mm\"\nturn = [\"0 deg\", \"0 deg\", \"0 deg\"]",
+        );
+        let first = offer(&[], "advise").expect("advise");
+        let plan = format!("{plan}{}", first.toml);
+        assert!(plan.contains("key = \"part.dish.turn.y\""), "{plan}");
+        let said = unknown_or_unreadable(&plan);
+        assert!(!said.iter().any(|said| said.contains("advise")), "{said:?}");
+        assert_eq!(offer(&["advise"], "advise.vary"), None);
+        let second = offer(&["advise", "advise.vary"], "advise.vary").expect("one more");
+        let said = unknown_or_unreadable(&format!("{plan}{}", second.toml));
+        assert!(!said.iter().any(|said| said.contains("TOML")), "{said:?}");
+        let keys = keys("advise.vary", None, &names());
+        assert_eq!(keys.len(), 3);
     }
 
     #[test]

@@ -26,8 +26,8 @@ pub(super) fn overlaps(scene: &Scene) -> Vec<String> {
         .map(bodies)
         .map(|[one, other]| {
             format!(
-                "{one} and {other} overlap (they ride together, as a clamp and what it holds do; film \
-                 inside the overlap is not counted apart)"
+                "{one} and {other} overlap: right where one clamps the other, else one has been moved into the \
+                 other and is to be moved along (film inside the overlap is not counted apart)"
             )
         })
         .collect()

@@ -3,10 +3,10 @@
 //! Shown where the plan has `[advise]`. In: the state. Out: actions; nothing is computed here.
 
 use crate::app::{Action, Advising, State};
-use egui::{Button, Grid, RichText, Ui};
+use egui::{Button, RichText, Ui};
 use egui_plot::{Plot, PlotPoints, Points};
 use evenfall_sim::advise::{Advised, FrontPoint, values_in_words};
-use evenfall_sim::outcome::figures::{lasting, percent, three, with_error};
+use evenfall_sim::outcome::figures::{lasting, percent, three, trimmed, with_error};
 
 /// Shows the section.
 pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
@@ -106,7 +106,7 @@ fn take(ui: &mut Ui, state: &State, (name, text): (&str, &String), wanted: &mut 
     }
 }
 
-/// What can be traded: a diagram, and a row with a button for each point.
+/// What can be traded: a diagram, and for each point its pose, what it brings, and a button.
 fn front(ui: &mut Ui, state: &State, found: &Advised, wanted: &mut Vec<Action>) {
     let points = &found.advice.front;
     if points.is_empty() {
@@ -125,32 +125,26 @@ fn front(ui: &mut Ui, state: &State, found: &Advised, wanted: &mut Vec<Action>) 
         .allow_drag(false)
         .allow_scroll(false)
         .include_y(0.0)
+        .y_axis_formatter(|mark, _| trimmed(mark.value))
+        .y_grid_spacer(super::findings::marks(2.0))
         .show(ui, |plot| {
             plot.points(Points::new("front", places).radius(4.0));
         });
-    Grid::new("points of the front")
-        .striped(true)
-        .show(ui, |ui| {
-            for heading in ["", "open", "uneven", "mg", "bare", "heat"] {
-                ui.label(RichText::new(heading).weak());
+    for (number, point) in points.iter().enumerate() {
+        ui.separator();
+        ui.horizontal_wrapped(|ui| {
+            if let Some(text) = found.front_texts.get(number).and_then(Option::as_ref) {
+                take(ui, state, (&format!("Take {}", number + 1), text), wanted);
             }
-            ui.end_row();
-            for (number, point) in points.iter().enumerate() {
-                let text = found.front_texts.get(number).and_then(Option::as_ref);
-                ui.vertical(|ui| {
-                    if let Some(text) = text {
-                        let name = format!("Take {}", number + 1);
-                        take(ui, state, (&name, text), wanted);
-                    }
-                })
-                .response
-                .on_hover_text(values_in_words(&point.values));
-                ui.label(lasting(point.open_time_s.ceil()));
-                ui.label(percent(point.unevenness.value.max(0.0)));
-                ui.label(three(point.metal_mg));
-                ui.label(percent(point.not_reached));
-                ui.label(format!("×{}", three(point.heat)));
-                ui.end_row();
-            }
+            ui.label(values_in_words(&point.values));
         });
+        ui.label(format!(
+            "open {}, uneven {}, {} mg, bare {}, heat ×{}",
+            lasting(point.open_time_s.ceil()),
+            percent(point.unevenness.value.max(0.0)),
+            three(point.metal_mg),
+            percent(point.not_reached),
+            three(point.heat)
+        ));
+    }
 }

@@ -6,12 +6,15 @@ mod table;
 use crate::app::{Action, State};
 use crate::stage::Shown;
 use crate::stage::paint::SHARES;
-use egui::{Grid, RichText, ScrollArea, Ui};
+use egui::{CollapsingHeader, Grid, RichText, ScrollArea, Ui};
 use egui_plot::{Bar, BarChart, GridMark, Line, Plot, PlotPoints, VLine};
 use evenfall_sim::outcome::colour::round_step;
 use evenfall_sim::outcome::figures::{percent, three, trimmed, with_error};
 use evenfall_sim::outcome::reading::Reading;
 use evenfall_sim::outcome::report::worth_sentences;
+
+/// So many warnings are shown without being asked for.
+const FEW_WARNINGS: usize = 1;
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
@@ -42,6 +45,7 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
             let text = RichText::new(sentence);
             ui.label(if number == 0 { text.strong() } else { text });
         }
+        warnings(ui, shown);
         ui.horizontal_wrapped(|ui| {
             if ui.button("Copy as text").clicked() {
                 ui.ctx().copy_text(table::as_text(shown, reading));
@@ -75,10 +79,28 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
                 ui.label(sentence);
             }
         }
-        for warning in &shown.outcome.summary.warnings {
-            ui.label(format!("Warning: {warning}"));
-        }
     });
+}
+
+/// Warnings, right under the headline: open while they are few.
+fn warnings(ui: &mut Ui, shown: &Shown) {
+    let warnings = &shown.outcome.summary.warnings;
+    if warnings.is_empty() {
+        return;
+    }
+    let title = match warnings.len() {
+        1 => "1 warning".to_owned(),
+        many => format!("{many} warnings"),
+    };
+    let title = RichText::new(title).color(ui.visuals().warn_fg_color);
+    CollapsingHeader::new(title)
+        .id_salt("warnings")
+        .default_open(warnings.len() <= FEW_WARNINGS)
+        .show(ui, |ui| {
+            for warning in warnings {
+                ui.label(format!("Warning: {warning}"));
+            }
+        });
 }
 
 /// A thickness and its standard error with their unit.
@@ -88,7 +110,7 @@ pub fn film_with_error(reading: Reading, film_m: f64, std_error_m: f64) -> Strin
 }
 
 /// Round marks for an axis of a plot, so many at least.
-fn marks(least: f64) -> impl Fn(egui_plot::GridInput) -> Vec<GridMark> {
+pub fn marks(least: f64) -> impl Fn(egui_plot::GridInput) -> Vec<GridMark> {
     move |seen| {
         let (low, high) = seen.bounds;
         let step_size = round_step((high - low) / (2.0 * least));

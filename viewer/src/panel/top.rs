@@ -56,7 +56,7 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
         }
     });
     if !has_room {
-        ui.horizontal_wrapped(|ui| saying(ui, state, wanted));
+        ui.horizontal(|ui| saying(ui, state, wanted));
     }
 }
 
@@ -69,12 +69,14 @@ fn saying(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
     } else if state.document.is_some() && ui.button("Run again").clicked() {
         wanted.push(Action::Run);
     }
-    ui.label(progress(state));
-    if let Some(note) = &state.note {
-        ui.separator();
-        ui.add(egui::Label::new(note).truncate())
-            .on_hover_text(note);
-    }
+    // one line, whatever is said: nothing below may jump while somebody clicks there
+    let progress = progress(state);
+    let said = match &state.note {
+        Some(note) => format!("{progress}  |  {note}"),
+        None => progress,
+    };
+    ui.add(egui::Label::new(&said).truncate())
+        .on_hover_text(&said);
 }
 
 /// Colours, size of the panels, the pointer's buttons.

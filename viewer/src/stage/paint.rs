@@ -388,7 +388,7 @@ pub fn paint_legend(look: &Look, paint: Paint) -> Legend {
             about_middle: true,
             ..even("thickness / that of A", 0.0, "")
         },
-        Paint::Share(_) => even("share of the open flux", 100.0, " %"),
+        Paint::Share(which) => even(&format!("{}, of the open flux", SHARES[which]), 100.0, " %"),
         Paint::Worth(verdict) => Legend {
             title: verdict.title().to_owned(),
             ticks: verdict.ticks(),

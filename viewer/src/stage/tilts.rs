@@ -10,15 +10,19 @@ use super::pick::Spot;
 use super::sight::{Stand, Tilt, gets};
 use glam::DVec3;
 
-/// Places looked at on the region, and on each other one.
+/// Places on a region by which a tilt is looked for.
 const PLACES: usize = 64;
-const PLACES_ELSEWHERE: usize = 48;
+/// Places by which the one that was found is judged, others than those that found it: the best of many guesses is
+/// guessed too high.
+const JUDGED: usize = 192;
 /// Other regions that are looked at.
 const MOST_OTHERS: usize = 3;
 /// Other angles that are tried for each of the three of `turn`: so many steps either way.
 const STEPS: i32 = 6;
 /// Between them, rad.
 const STEP_RAD: f64 = std::f64::consts::PI / 18.0;
+/// A tilt with which so much more of a region reaches what is wanted comes before one that brings more in the mean.
+const MORE_REACHES: f64 = 0.04;
 
 /// The best tilt for a region.
 #[derive(Debug, Clone, PartialEq)]
@@ -27,14 +31,45 @@ pub struct Tilts {
     pub region: Option<String>,
     /// The tilt, and how many times as much the region gets in the mean; none where every other one brings less.
     pub best: Option<Tilt>,
-    /// Other regions, and how many times as much each gets with that tilt.
-    pub others: Vec<(String, f64)>,
+    /// Share of the region that reaches the wanted film, now and with the tilt, where one is wanted.
+    pub reaches: Option<[f64; 2]>,
+    /// What other regions get.
+    pub others: Vec<Other>,
+}
+
+/// Another region, with the tilt.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Other {
+    pub name: String,
+    /// How many times as much it gets in the mean.
+    pub times: f64,
+    /// Share of it that reaches the wanted film, now and with the tilt, where one is wanted.
+    pub reaches: Option<[f64; 2]>,
 }
 
 /// A region of a part, as places to look from.
 struct Group {
     name: Option<String>,
+    /// Those by which a tilt is found.
     spots: Vec<Spot>,
+    /// Those by which it is judged.
+    judged: Vec<Spot>,
+}
+
+impl Group {
+    fn new(
+        shown: &Shown,
+        part: usize,
+        name: Option<String>,
+        belongs: impl Fn(usize) -> bool,
+    ) -> Self {
+        let places = |count, first| spread(shown, part, (count, first), &belongs);
+        Self {
+            name,
+            spots: places(PLACES, 0.5),
+            judged: places(JUDGED, 0.25),
+        }
+    }
 }
 
 /// The best tilt for the region that a spot is on; none when the footprints are not known or the spot is on no region and
@@ -47,39 +82,92 @@ pub fn tilts(shown: &Shown, spot: &Spot, time_s: f64) -> Option<Tilts> {
     let stand = Stand::now(shown, time_s);
     let angles_rad = shown.angles_at(time_s);
     let pose = Pose::of(&stand.placed[spot.part]);
-    let film = |group: &Group, pose: &Pose| -> f64 {
+    let films = |spots: &[Spot], pose: &Pose| -> Vec<f64> {
         let of = |spot: &Spot| gets(shown, spot, (&angles_rad, &stand), pose);
-        group.spots.iter().map(of).sum()
+        spots.iter().map(of).collect()
     };
-    let now = film(&own, &pose);
-    let mut best: Option<(Grip, f64, f64)> = None;
+    let search = Judge::new(shown, &own.spots, films(&own.spots, &pose));
+    let mut best: Option<(Grip, f64, (f64, f64))> = None;
     for grip in [Grip::About(0), Grip::About(1), Grip::About(2)] {
         for number in (-STEPS..=STEPS).filter(|&number| number != 0) {
             let then_rad = pose.value(grip) + STEP_RAD * f64::from(number);
-            let then = film(&own, &pose.with(grip, then_rad));
-            if best.is_none_or(|(_, _, most)| then > most) {
-                best = Some((grip, then_rad, then));
+            let worth = search.worth(&films(&own.spots, &pose.with(grip, then_rad)));
+            if best.is_none_or(|(_, _, most)| worth > most) {
+                best = Some((grip, then_rad, worth));
             }
         }
     }
-    let (grip, then_rad, most) = best.filter(|(_, _, most)| *most > 0.0)?;
+    let (grip, then_rad, worth) = best?;
+    if worth.1 <= 0.0 {
+        return None;
+    }
     let (Grip::About(axis) | Grip::Along(axis)) = grip;
     let tilted = pose.with(grip, then_rad);
-    let elsewhere = |group: &Group| {
-        let name = group.name.clone()?;
-        let times = film(group, &tilted) / film(group, &pose);
-        times.is_finite().then_some((name, times))
+    let compared = |spots: &[Spot]| {
+        let judge = Judge::new(shown, spots, films(spots, &pose));
+        let then = films(spots, &tilted);
+        let reaches = judge.reach(&judge.now).zip(judge.reach(&then));
+        let [before, after] = [&judge.now, &then].map(|films| films.iter().sum::<f64>());
+        (after / before, reaches.map(|(now, then)| [now, then]))
     };
+    let (times, reaches) = compared(&own.judged);
+    let elsewhere = |group: &Group| {
+        let (times, reaches) = compared(&group.judged);
+        let name = group.name.clone()?;
+        times.is_finite().then_some(Other {
+            name,
+            times,
+            reaches,
+        })
+    };
+    let brings = times > 1.0 || reaches.is_some_and(|[now, then]| then > now);
     Some(Tilts {
-        best: (most > now).then(|| Tilt {
+        best: brings.then(|| Tilt {
             axis,
             now_rad: pose.value(grip),
             then_rad,
-            times: most / now,
+            times,
         }),
+        reaches,
         others: others.iter().filter_map(elsewhere).collect(),
         region: own.name,
     })
+}
+
+/// Judges what places get, by what they have now.
+struct Judge {
+    /// What each place gets as the part is held now.
+    now: Vec<f64>,
+    /// Film of one unit of that, m; none where nothing arrives now.
+    unit_m: Option<f64>,
+    want_m: Option<f64>,
+}
+
+impl Judge {
+    fn new(shown: &Shown, spots: &[Spot], now: Vec<f64>) -> Self {
+        let film_m = |spot: &Spot| shown.survey.patches[spot.patch].thickness_m;
+        let all_m: f64 = spots.iter().map(film_m).sum();
+        let all: f64 = now.iter().sum();
+        Self {
+            now,
+            unit_m: (all > 0.0 && all_m > 0.0).then(|| all_m / all),
+            want_m: shown.scale.want_m,
+        }
+    }
+
+    /// Share of the places that reach the wanted film.
+    fn reach(&self, films: &[f64]) -> Option<f64> {
+        let least = self.want_m? / self.unit_m?;
+        let reach = films.iter().filter(|&&film| film >= least).count();
+        (!films.is_empty()).then(|| reach as f64 / films.len() as f64)
+    }
+
+    /// What a tilt is worth, to be compared: how much more reaches, in steps that are worth it, then the sum.
+    fn worth(&self, films: &[f64]) -> (f64, f64) {
+        let more = self.reach(films).zip(self.reach(&self.now));
+        let steps = more.map_or(0.0, |(then, now)| ((then - now) / MORE_REACHES).floor());
+        (steps, films.iter().sum())
+    }
 }
 
 /// The region of a spot, the smallest where it is on several, and the other ones of its part.
@@ -95,35 +183,31 @@ fn groups(shown: &Shown, spot: &Spot) -> Option<(Group, Vec<Group>)> {
     let own = named()
         .filter(|(bit, _)| facet.regions >> bit & 1 != 0)
         .min_by(|a, b| area_m2(a.1).total_cmp(&area_m2(b.1)));
-    let on = |bit: usize, places: usize| {
+    let on = |bit: usize, name: &String| {
         let is_on = |patch: usize| {
             shown
                 .facet(patch)
                 .is_some_and(|f| f.regions >> bit & 1 != 0)
         };
-        spread(shown, spot.part, places, is_on)
+        Group::new(shown, spot.part, Some(name.clone()), is_on)
     };
     let Some((own_bit, own_name)) = own else {
-        let want_m = shown.scale.want_m?;
+        // where regions say what is wanted, the rest of the part is not
+        let want_m = shown
+            .scale
+            .want_m
+            .filter(|_| shown.outcome.region_names.is_empty())?;
         let is_thin = |patch: usize| shown.survey.patches[patch].thickness_m < want_m;
-        let spots = spread(shown, spot.part, PLACES, is_thin);
-        return (is_thin(spot.patch) && !spots.is_empty())
-            .then(|| (Group { name: None, spots }, Vec::new()));
+        let group = Group::new(shown, spot.part, None, is_thin);
+        return (is_thin(spot.patch) && !group.judged.is_empty()).then(|| (group, Vec::new()));
     };
     let others = named()
         .filter(|(bit, _)| *bit != own_bit)
-        .map(|(bit, name)| Group {
-            name: Some(name.clone()),
-            spots: on(bit, PLACES_ELSEWHERE),
-        });
+        .map(|(bit, name)| on(bit, name));
     let others = others
-        .filter(|group| !group.spots.is_empty())
+        .filter(|group| !group.judged.is_empty())
         .take(MOST_OTHERS);
-    let own = Group {
-        name: Some(own_name.clone()),
-        spots: on(own_bit, PLACES),
-    };
-    Some((own, others.collect()))
+    Some((on(own_bit, own_name), others.collect()))
 }
 
 /// Fraction of the golden ratio: its multiples fall evenly between whole numbers.
@@ -131,7 +215,14 @@ const GOLDEN: f64 = 0.618_033_988_749_895;
 
 /// So many places spread evenly over the area of those patches of a part that belong, one somewhere in each equal share of it: meshes come
 /// in rings, and places at equal distances would all lie on one side.
-fn spread(shown: &Shown, part: usize, places: usize, belongs: impl Fn(usize) -> bool) -> Vec<Spot> {
+///
+/// - `first`: where in its share the first place lies, 0..1
+fn spread(
+    shown: &Shown,
+    part: usize,
+    (places, first_at): (usize, f64),
+    belongs: impl Fn(usize) -> bool,
+) -> Vec<Spot> {
     let first = shown.survey.first_of_part[part];
     let front = shown.outcome.parts[part].facets.len();
     let patches: Vec<usize> = (first..shown.survey.patches.len())
@@ -145,7 +236,7 @@ fn spread(shown: &Shown, part: usize, places: usize, belongs: impl Fn(usize) -> 
     for patch in patches {
         passed_m2 += area_m2(patch);
         let number = spots.len() as f64;
-        let due = (number + (0.5 + GOLDEN * number).fract()) / places as f64 * all_m2;
+        let due = (number + (first_at + GOLDEN * number).fract()) / places as f64 * all_m2;
         if let Some(facet) = shown
             .facet(patch)
             .filter(|_| passed_m2 >= due && spots.len() < places)

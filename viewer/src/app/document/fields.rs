@@ -1,6 +1,6 @@
 //! The values of a plan's text, one by one, in its order.
 
-use toml_edit::{DocumentMut, Item, TableLike, Value};
+use toml_edit::{DocumentMut, Item, Table, TableLike, Value};
 
 /// A step on the way to a value.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
@@ -22,6 +22,8 @@ pub struct Field {
     pub name: String,
     /// Its value as typed.
     pub text: String,
+    /// Keys of the way to it that name its table: none at the top, two in `[[advise.vary]]`.
+    heads: usize,
 }
 
 impl Field {
@@ -31,9 +33,7 @@ impl Field {
             Step::Key(key) => Some(key.as_str()),
             Step::Place(_) => None,
         });
-        // the first key is the table's name, except at the top
-        let at_top = self.steps.len() == 1 || !self.key.contains('.');
-        keys.skip(usize::from(!at_top)).collect()
+        keys.skip(self.heads).collect()
     }
 }
 
@@ -73,7 +73,10 @@ pub fn sections_of(text: &str) -> Vec<Section> {
                     sections.push(section(key, Some(&name), table, &way));
                 }
             }
-            Item::Table(table) => sections.push(section(key, None, table, &way)),
+            Item::Table(table) => {
+                sections.push(section(key, None, table, &way));
+                sections.extend(lists_within(key, table, &way));
+            }
             Item::Value(value) => {
                 collect(value, &way, (key, key), &mut sections[0].fields);
             }
@@ -81,6 +84,20 @@ pub fn sections_of(text: &str) -> Vec<Section> {
         }
     }
     sections
+}
+
+/// The entries of lists of tables inside of a table (`[[advise.vary]]`).
+fn lists_within(outer: &str, table: &Table, way: &[Step]) -> Vec<Section> {
+    let mut found = Vec::new();
+    for (key, item) in table.iter() {
+        for (number, entry) in item.as_array_of_tables().into_iter().flatten().enumerate() {
+            let mut way = way.to_vec();
+            way.extend([Step::Key(key.to_owned()), Step::Place(number)]);
+            let name = (number + 1).to_string();
+            found.push(section(&format!("{outer}.{key}"), Some(&name), entry, &way));
+        }
+    }
+    found
 }
 
 fn section(table: &str, name: Option<&str>, items: &dyn TableLike, way: &[Step]) -> Section {
@@ -94,6 +111,9 @@ fn section(table: &str, name: Option<&str>, items: &dyn TableLike, way: &[Step])
         way.push(Step::Key(key.to_owned()));
         collect(value, &way, (&format!("{prefix}.{key}"), key), &mut fields);
     }
+    let heads = way.iter().filter(|step| matches!(step, Step::Key(_)));
+    let heads = heads.count();
+    fields.iter_mut().for_each(|field| field.heads = heads);
     Section {
         title: name.map_or_else(|| table.to_owned(), |name| format!("{table} {name}")),
         table: table.to_owned(),
@@ -136,6 +156,7 @@ fn collect(value: &Value, way: &[Step], (key, name): (&str, &str), fields: &mut 
             steps: way.to_vec(),
             key: key.to_owned(),
             name: name.to_owned(),
+            heads: 0,
             text: match value {
                 Value::String(text) => text.value().clone(),
                 other => other.clone().decorated("", "").to_string(),

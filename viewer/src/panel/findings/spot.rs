@@ -117,7 +117,7 @@ fn seen(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>) {
     }
     if let Some((angle_rad, share)) = sight.better {
         ui.label(format!(
-            "Turned to {:.0}° it would be {}",
+            "With the first rotation at {:.0}° it would be {}",
             angle_rad.to_degrees(),
             percent(share)
         ));
@@ -131,15 +131,18 @@ fn seen(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>) {
     }
     if let Some(tilt) = &sight.tilt {
         let whole = told.is_some();
-        let more = if tilt.times.is_finite() {
-            format!("about {} times as much", significant(tilt.times, 2))
-        } else {
-            "metal, and now it gets none".to_owned()
-        };
         let alone = if whole { " alone" } else { "" };
+        let more = if tilt.times.is_finite() {
+            format!(
+                "would get about {} times as much with {}",
+                significant(tilt.times, 2),
+                in_words(tilt)
+            )
+        } else {
+            format!("gets none now; it would get metal with {}", in_words(tilt))
+        };
         ui.label(format!(
-            "This spot{alone} would get {more} with {}; that says nothing of the rest of the part.",
-            in_words(tilt)
+            "This spot{alone} {more}; that says nothing of the rest of the part."
         ));
         try_it(ui, state, tilt, wanted);
     }
@@ -151,6 +154,8 @@ fn seen(ui: &mut Ui, state: &State, shown: &Shown, wanted: &mut Vec<Action>) {
 
 /// A tilt that brings a region less more than this is not worth trying.
 const WORTH: f64 = 1.25;
+/// Unless so much more of it reaches what is wanted.
+const WORTH_REACHING: f64 = 0.04;
 
 /// "turn y at −20° instead of 12°".
 fn in_words(tilt: &Tilt) -> String {
@@ -166,27 +171,51 @@ fn region_tilt(ui: &mut Ui, state: &State, told: &Tilts, wanted: &mut Vec<Action
         .region
         .as_deref()
         .unwrap_or("the thin area of this part");
-    let Some(tilt) = told.best.as_ref().filter(|tilt| tilt.times >= WORTH) else {
+    let worth = |tilt: &&Tilt| tilt.times >= WORTH || gain(told.reaches) >= WORTH_REACHING;
+    let Some(tilt) = told.best.as_ref().filter(worth) else {
         ui.label(format!(
             "No other angle of turn, up to 60° away, would bring {name} as a whole much more in straight flight."
         ));
         return;
     };
-    let more = if tilt.times.is_finite() {
+    let mut more = if tilt.times.is_finite() {
         format!(
             "about {} times as much in the mean",
             significant(tilt.times, 2)
         )
     } else {
-        "metal, and now it gets none".to_owned()
+        "metal (it has none now)".to_owned()
     };
-    let mut text = format!("All of {name} would get {more} with {}", in_words(tilt));
-    for (other, times) in &told.others {
-        text += &format!(", {other} {} times", significant(*times, 2));
+    more += &reaching(state, told.reaches);
+    let mut text = format!("With {}, all of {name} would get {more}", in_words(tilt));
+    for other in &told.others {
+        text += &format!("; {} {} times", other.name, significant(other.times, 2));
+        text += &reaching(state, other.reaches);
     }
-    text += ", in straight flight.";
+    text += ". In straight flight, from places on it.";
     ui.label(text);
     try_it(ui, state, tilt, wanted);
+}
+
+/// How much more of a region reaches what is wanted.
+fn gain(reaches: Option<[f64; 2]>) -> f64 {
+    reaches.map_or(0.0, |[now, then]| then - now)
+}
+
+/// ", and about 99 % of it reaches 100 nm (now 91 %)", where that changes.
+fn reaching(state: &State, reaches: Option<[f64; 2]>) -> String {
+    let want_m = state.shown.as_ref().and_then(|shown| shown.scale.want_m);
+    match (reaches, want_m) {
+        (Some([now, then]), Some(want_m)) if (then - now).abs() >= 0.01 => {
+            let want = state.settings.reading.asked_in_words(want_m);
+            format!(
+                ", and about {:.0} % of it reaches {want} (now {:.0} %)",
+                100.0 * then,
+                100.0 * now
+            )
+        }
+        _ => String::new(),
+    }
 }
 
 /// A button that tries a tilt: what is shown is kept as A, the plan is edited.
@@ -201,9 +230,7 @@ fn try_it(ui: &mut Ui, state: &State, tilt: &Tilt, wanted: &mut Vec<Action>) {
         tilt.then_rad.to_degrees() + 0.0
     );
     if ui.button(name).on_hover_text(tip).clicked() {
-        if state.pinned.is_none() {
-            wanted.push(Action::Keep);
-        }
+        wanted.push(Action::Keep);
         wanted.push(Action::Edit(change));
     }
 }

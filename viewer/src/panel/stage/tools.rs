@@ -6,6 +6,9 @@ use crate::stage::orbit::Side;
 use crate::stage::paint::Paint;
 use egui::{ComboBox, Ui};
 
+/// Width of the list of paints, points: the row is the same whichever is chosen.
+const PAINT: f32 = 150.0;
+
 /// Width of the slider, points: it wraps whole.
 const SLIDER: f32 = 80.0;
 
@@ -15,6 +18,8 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
         if let Some(shown) = &state.shown {
             let label = ui.label("Paint");
             let combo = ComboBox::from_id_salt("paint")
+                .width(PAINT)
+                .truncate()
                 .height(480.0)
                 .selected_text(state.paint.name(shown))
                 .show_ui(ui, |ui| {

@@ -1,6 +1,7 @@
 //! Changing the plan from the window: grips, keys, tables; and what is replayed of it.
 
 use super::{PLAN, coated, empty, folder, settle, window};
+use crate::app::document::Change;
 use crate::app::{Action, State};
 use egui::Vec2;
 use egui_kittest::Harness;
@@ -150,6 +151,31 @@ fn a_footprint_takes_another_form() {
     );
     assert!(value(&window, "source.head.footprint.inner_radius").is_some());
     assert!(value(&window, "source.head.footprint.radius").is_none());
+}
+
+#[test]
+fn advice_is_added_to_the_plan_with_a_key_that_may_vary_and_then_another() {
+    let (_folder, mut window) = coated();
+    let add = |window: &mut Harness<'_, State>, name: &str| {
+        window.get_by_label("Add to the plan").click();
+        window.run_steps(3);
+        window.get_by_label(name).click();
+        window.run_steps(3);
+    };
+    add(&mut window, "advise");
+    let key = |window: &Harness<'_, State>, number: u32| {
+        value(window, &format!("advise.vary.{number}.key")).unwrap()
+    };
+    assert_eq!(key(&window, 1), "part.cube.turn.y");
+    assert_eq!(value(&window, "advise.vary.1.from").unwrap(), "-30 deg");
+    add(&mut window, "advise.vary");
+    assert_eq!(key(&window, 2), "part.cube.turn.y");
+    let section = window.state().document.as_ref().unwrap().sections();
+    let second = section.iter().find(|s| s.title == "advise.vary 2").unwrap();
+    let steps = second.fields[0].steps.clone();
+    let change = Change::Set(steps, "part.cube.at.z".to_owned());
+    window.state_mut().apply(Action::Edit(change));
+    assert_eq!(key(&window, 2), "part.cube.at.z");
 }
 
 #[test]
