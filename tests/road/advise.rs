@@ -2,6 +2,7 @@
 //!
 //! In: plans and meshes in memory. Out: agreement with derived numbers.
 
+mod gas;
 mod grid;
 mod scenes;
 mod warm;

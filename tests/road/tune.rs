@@ -3,6 +3,8 @@
 //! In: a plan, and one that differs by rate and emission exponent. Out: the difference is found, and what was tuned
 //! reproduces the coupons when it is included.
 
+mod gas;
+
 use evenfall_sim::plan::{self, Plan};
 use evenfall_sim::scene::{self, Meshes};
 use evenfall_sim::transport::{self, Method, RunSettings, Unwatched};

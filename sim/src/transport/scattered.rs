@@ -54,6 +54,8 @@ pub(super) struct Scattered {
     pub part_mean_m: Vec<(f64, f64)>,
     /// Per coupon.
     pub coupons_m: Vec<(f64, f64)>,
+    /// Per half of the batches and receiver, thickness, m: two estimates that know nothing of each other.
+    pub halves_m: [Vec<f64>; 2],
 }
 
 /// Scattered atoms under way.
@@ -79,8 +81,14 @@ impl<'a> Cloud<'a> {
 
     /// Makes ready for one body, with atoms that no run fires: [`Cloud::mean_over`] says what it gets.
     pub fn towards(lines: &'a Lines<'a>, seed: u64, body: BodyId) -> Self {
-        let targets = Targets::one(lines.scene, body);
+        let targets = Targets::of(lines.scene, &[body]);
         Self::with(lines, seed, (targets, Use::CalibrateAtom))
+    }
+
+    /// Makes ready for some coupons alone; parts then read as bare.
+    pub fn towards_coupons(lines: &'a Lines<'a>, seed: u64, bodies: &[BodyId]) -> Self {
+        let targets = Targets::of(lines.scene, bodies);
+        Self::with(lines, seed, (targets, Use::Scatter))
     }
 
     fn with(lines: &'a Lines<'a>, seed: u64, (targets, purpose): (Targets, Use)) -> Self {
@@ -155,9 +163,10 @@ impl<'a> Cloud<'a> {
             angle_m: vec![0.0; receivers],
             by_channel_m: vec![vec![0.0; receivers]; self.walker.lines.channels.len()],
             scores: (0..receivers).map(|r| self.book.scores(r)).collect(),
+            halves_m: [vec![0.0; receivers], vec![0.0; receivers]],
             ..Scattered::default()
         };
-        for number in 0..scene.parts.len() {
+        for number in 0..self.smoothers.len() {
             self.read_part(number, &mut found);
         }
         for coupon in &scene.coupons {
@@ -213,6 +222,12 @@ impl<'a> Cloud<'a> {
             .map(|(&r, film)| film * self.scene().receivers[r].area_m2)
             .sum();
         let per_score = volume / all.max(1.0);
+        for (first, half) in found.halves_m.iter_mut().enumerate() {
+            let mean = mean_of(smooth_films.iter().skip(first).step_by(2));
+            for (&receiver, film) in facets.iter().zip(mean) {
+                half[receiver] = film.max(0.0);
+            }
+        }
         for (place, &receiver) in facets.iter().enumerate() {
             let value = smooth[0][place].max(0.0);
             let spread: Running = smooth_films.iter().map(|film| film[place]).collect();
@@ -292,6 +307,15 @@ impl<'a> Cloud<'a> {
         let scale = self.volume_m3 / self.atoms().max(1) as f64;
         for (place, &receiver) in facets.iter().enumerate() {
             let spread: Running = films.iter().map(|film| film[place]).collect();
+            for (first, half) in found.halves_m.iter_mut().enumerate() {
+                let own: Running = films
+                    .iter()
+                    .skip(first)
+                    .step_by(2)
+                    .map(|film| film[place])
+                    .collect();
+                half[receiver] = own.mean();
+            }
             let area_m2 = self.scene().receivers[receiver].area_m2;
             found.thickness_m[receiver] = spread.mean();
             found.std_error_m[receiver] = spread.std_error().unwrap_or(f64::INFINITY);

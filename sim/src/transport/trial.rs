@@ -6,23 +6,24 @@
 
 use super::causes::{self, Points};
 use super::channel::Channel;
-use super::fire::Gun;
-use super::flown::Counts;
 use super::gather::{Effort, Job, Keep, SCRAMBLINGS, STRIDE, Sums};
 use super::lines::Lines;
+use super::scattered::Cloud;
 use super::{Rates, Watch, pilot};
 use crate::random::Use;
-use crate::scene::{Receiver, Scene};
+use crate::scene::{BodyId, BodyKind, Receiver, Scene};
 
-/// Scattered atoms that neighbours share at least, on average: their smooth film is then known to a tenth.
-const POOLED_ATOMS: f64 = 100.0;
+/// Fired atoms that cost about as much as a walked one.
+const FIRED_PER_WALKED: u64 = 64;
+/// The same for a few coupons, which few atoms come near.
+const FIRED_PER_COUPONS: u64 = 2;
 
 /// How a trial is done.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct TrialSettings {
     /// Lines per scrambling, receiver, source and step; 32 scramblings.
     pub lines: u16,
-    /// Atoms fired for what collides or bounces, where anything does.
+    /// Atoms for what collides or bounces, where anything does, as many as could be fired for the same price.
     pub atoms: u64,
     /// Seed.
     pub seed: u64,
@@ -149,7 +150,7 @@ impl Tried<'_> {
         trial
     }
 
-    /// What comes straight is gathered; what collides or bounces is fired for and shared among neighbours.
+    /// What comes straight is gathered; what collides or bounces is walked.
     fn scattered(&self) -> Trial {
         let mut trial = self.nothing();
         for half in 0..2 {
@@ -159,8 +160,8 @@ impl Tried<'_> {
             if self.watch.cancelled() {
                 return trial;
             }
-            self.add_fired(half, &mut trial);
         }
+        self.add_walked(&mut trial);
         trial
     }
 
@@ -192,53 +193,46 @@ impl Tried<'_> {
         }
     }
 
-    fn add_fired(&self, half: usize, trial: &mut Trial) {
-        let scene = self.lines.scene;
+    /// What collides or bounces, by walks towards the parts, smoothed as a run does it.
+    fn add_walked(&self, trial: &mut Trial) {
         let channels = &self.lines.channels;
-        let gun = Gun::new(self.lines, self.settings.seed);
-        let counts = Counts::new(scene, channels.len());
-        let first = half as u64 * self.settings.atoms;
-        let stop = || self.watch.cancelled();
-        let flown = gun.fire(first..first + self.settings.atoms, &counts, &stop);
-        let fired = flown.balance.emitted;
-        trial.rays += fired;
-        if fired == 0 {
-            return;
-        }
-        let per_atom = gun.real_atoms() / fired as f64;
-        let landed = |chosen: usize, channel: usize| {
-            f64::from(counts.scattered(self.chosen[chosen], channel))
+        let mut bodies: Vec<BodyId> = self.receivers.iter().map(|r| r.body).collect();
+        bodies.dedup();
+        let body = |id: &BodyId| &self.lines.scene.bodies[id.0 as usize];
+        let only_coupons = bodies
+            .iter()
+            .all(|id| matches!(body(id).kind, BodyKind::Coupon(_)));
+        let seed = self.settings.seed;
+        let mut cloud = if only_coupons {
+            Cloud::towards_coupons(self.lines, seed, &bodies)
+        } else {
+            Cloud::new(self.lines, seed)
         };
-        let everything: f64 = (0..self.chosen.len())
-            .map(|chosen| (0..channels.len()).map(|c| landed(chosen, c)).sum::<f64>())
-            .sum();
-        let each = everything / self.chosen.len().max(1) as f64;
-        for run in neighbours(self.receivers, POOLED_ATOMS / each.max(f64::MIN_POSITIVE)) {
-            let area_m2: f64 = run.clone().map(|i| self.receivers[i].area_m2).sum();
-            for (number, channel) in channels.iter().enumerate() {
-                let atoms: f64 = run.clone().map(|i| landed(i, number)).sum();
-                // what lands open and straight is gathered; behind a shut shutter nothing is gathered for
-                let film = atoms * per_atom * channel.atom_volume_m3 / area_m2;
-                for chosen in run.clone() {
-                    trial.halves_m[half][self.group(channel)][chosen] += film;
+        let stop = || self.watch.cancelled();
+        let per_walked = if only_coupons {
+            FIRED_PER_COUPONS
+        } else {
+            FIRED_PER_WALKED
+        };
+        while cloud.atoms() * per_walked < self.settings.atoms {
+            if !cloud.batch(&stop) {
+                return;
+            }
+        }
+        trial.rays += cloud.atoms() * per_walked;
+        let found = cloud.read();
+        for (place, &receiver) in self.chosen.iter().enumerate() {
+            let all_m = found.thickness_m[receiver];
+            if all_m <= 0.0 {
+                continue;
+            }
+            for (channel, films) in channels.iter().zip(&found.by_channel_m) {
+                let share = films[receiver] / all_m;
+                let group = self.group(channel);
+                for (half, films) in trial.halves_m.iter_mut().zip(&found.halves_m) {
+                    half[group][place] += share * films[receiver];
                 }
             }
         }
     }
-}
-
-/// Runs of receivers on one side of one body, of about so many each.
-fn neighbours(receivers: &[Receiver], about: f64) -> Vec<std::ops::Range<usize>> {
-    let mut runs: Vec<std::ops::Range<usize>> = Vec::new();
-    for (index, receiver) in receivers.iter().enumerate() {
-        let goes_on = runs.last().is_some_and(|run| {
-            let first = &receivers[run.start];
-            (run.len() as f64) < about && first.body == receiver.body && first.side == receiver.side
-        });
-        match runs.last_mut() {
-            Some(run) if goes_on => run.end = index + 1,
-            _ => runs.push(index..index + 1),
-        }
-    }
-    runs
 }

@@ -93,6 +93,7 @@ impl<'a> Bench<'a> {
             paths,
             logs: Vec::new(),
         };
+        let mut doubts = Doubts::default();
         let all = (bench.exponents.len() * bench.paths.len()) as f64;
         let mut done = 0.0;
         for &exponent in &bench.exponents {
@@ -104,13 +105,12 @@ impl<'a> Bench<'a> {
                 if watch.cancelled() {
                     return Err(Refusal::Stopped);
                 }
-                for (error, (_, own)) in bench.error.iter_mut().zip(&films) {
-                    *error = error.max(*own);
-                }
+                doubts.take(films.iter().map(|(_, own)| *own));
                 row.push(films.iter().map(|(film, _)| film.ln()).collect());
             }
             bench.logs.push(row);
         }
+        bench.error = doubts.errors();
         Ok(bench)
     }
 
@@ -235,6 +235,33 @@ impl<'a> Bench<'a> {
                     }
             })
             .collect())
+    }
+}
+
+/// Relative errors of coupons over all simulations, each the half difference of two halves.
+#[derive(Default)]
+struct Doubts {
+    /// Mean square per coupon.
+    squares: Vec<crate::stats::Running>,
+}
+
+impl Doubts {
+    fn take(&mut self, errors: impl Iterator<Item = f64>) {
+        for (coupon, error) in errors.enumerate() {
+            if self.squares.len() == coupon {
+                self.squares.push(crate::stats::Running::default());
+            }
+            self.squares[coupon].push(error * error);
+        }
+    }
+
+    /// Root mean square per coupon, but no less than that of all: simulations share their random numbers, so that one
+    /// coupon's halves may agree by chance in all of them.
+    fn errors(&self) -> Vec<f64> {
+        let mut all = crate::stats::Running::default();
+        self.squares.iter().for_each(|own| all.merge(own));
+        let of = |own: &crate::stats::Running| own.mean().max(all.mean()).sqrt();
+        self.squares.iter().map(of).collect()
     }
 }
 

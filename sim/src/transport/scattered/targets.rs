@@ -66,11 +66,13 @@ impl Targets {
         Self::around(scene, aimed.collect())
     }
 
-    /// A ball around one body, which draws atoms near.
-    pub fn one(scene: &Scene, body: BodyId) -> Self {
-        let bodies = 0..scene.bodies.len();
-        let aimed = bodies.map(|number| (number == body.0 as usize).then_some(Aimed::Near));
-        Self::around(scene, aimed.collect())
+    /// Balls around these bodies, which draw atoms near.
+    pub fn of(scene: &Scene, bodies: &[BodyId]) -> Self {
+        let mut aimed = vec![None; scene.bodies.len()];
+        for body in bodies {
+            aimed[body.0 as usize] = Some(Aimed::Near);
+        }
+        Self::around(scene, aimed)
     }
 
     fn around(scene: &Scene, aimed: Vec<Option<Aimed>>) -> Self {

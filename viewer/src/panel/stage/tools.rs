@@ -7,7 +7,7 @@ use crate::stage::paint::Paint;
 use egui::{ComboBox, Ui};
 
 /// Width of the list of paints, points: the row is the same whichever is chosen.
-const PAINT: f32 = 150.0;
+const PAINT: f32 = 120.0;
 
 /// Width of the slider, points: it wraps whole.
 const SLIDER: f32 = 80.0;
