@@ -356,10 +356,9 @@ fn example(kind: &Kind, names: &Names) -> String {
         }
     };
     let first_part = names.get("part").and_then(|names| names.first());
-    match (kind, first_part) {
+    if let (Kind::FreeKey, Some(part)) = (kind, first_part) {
         // the tilt of a part, which most plans write
-        (Kind::FreeKey, Some(part)) => return format!("\"part.{part}.turn.y\""),
-        _ => {}
+        return format!("\"part.{part}.turn.y\"");
     }
     match kind {
         Kind::Reference(of) => name(*of),
