@@ -52,7 +52,12 @@ pub fn show(ui: &mut Ui, state: &State, wanted: &mut Vec<Action>) {
         has_room = ui.available_size_before_wrap().x >= SAYING;
         if has_room {
             ui.separator();
-            saying(ui, state, wanted);
+            // what is said is cut off at the end of the row, it never wraps into another
+            let room = egui::vec2(
+                ui.available_size_before_wrap().x,
+                ui.spacing().interact_size.y,
+            );
+            ui.allocate_ui(room, |ui| ui.horizontal(|ui| saying(ui, state, wanted)));
         }
     });
     if !has_room {
