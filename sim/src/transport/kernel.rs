@@ -71,6 +71,7 @@ mod layout;
 mod nearest;
 pub(crate) mod packet;
 mod ray;
+mod settled;
 pub(crate) mod shaft;
 mod sift;
 mod stack;

@@ -5,6 +5,7 @@
 
 use super::Kernel;
 use super::layout::{Block, Child, LANE_BITS, Node};
+use super::settled::settled;
 use super::widen::Widening;
 use crate::lanes::Level;
 use glam::{DVec3, Vec3};
@@ -73,8 +74,8 @@ impl Kernel {
         for (number, triangle) in without_area {
             layout.block(&[(number, triangle)]);
         }
-        kernel.nodes.shrink_to_fit();
-        kernel.blocks.shrink_to_fit();
+        kernel.nodes = settled(std::mem::take(&mut kernel.nodes));
+        kernel.blocks = settled(std::mem::take(&mut kernel.blocks));
         kernel
     }
 
