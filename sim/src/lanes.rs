@@ -7,13 +7,14 @@ use std::ops::{Add, Div, Mul, Sub};
 use wide::f64x4;
 
 /// What the processor can do.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub(crate) enum Level {
     /// What every processor of the target can.
+    #[default]
     Base,
-    /// AVX2.
+    /// AVX2 and FMA.
     #[cfg(target_arch = "x86_64")]
-    Avx2,
+    Avx2(avx2::Seen),
 }
 
 impl Level {
@@ -21,21 +22,19 @@ impl Level {
     #[inline]
     pub fn best() -> Self {
         #[cfg(target_arch = "x86_64")]
-        if std::arch::is_x86_feature_detected!("avx2")
-            && std::arch::is_x86_feature_detected!("bmi1")
-        {
-            return Self::Avx2;
+        if let Some(seen) = avx2::Seen::new() {
+            return Self::Avx2(seen);
         }
         Self::Base
     }
 
-    /// Runs a task, four numbers at a time. Must not be asked of a level that the processor lacks.
+    /// Runs a task, four numbers at a time.
     #[inline]
     pub fn run<T: Task>(self, task: T) -> T::Output {
         match self {
             Self::Base => task.run::<f64x4>(),
             #[cfg(target_arch = "x86_64")]
-            Self::Avx2 => avx2::run(task),
+            Self::Avx2(seen) => seen.run(task),
         }
     }
 }
@@ -69,10 +68,6 @@ pub(crate) trait Four:
     fn min(self, other: Self) -> Self;
     /// 1 where the first is at most the second, 0 elsewhere.
     fn is_at_most(self, other: Self) -> Self;
-    /// Without signs.
-    fn abs(self) -> Self;
-    /// With the signs of others.
-    fn signed_as(self, other: Self) -> Self;
     /// Rounded to single precision.
     fn narrow(self) -> [f32; LANES];
 }
@@ -114,17 +109,6 @@ impl Four for f64x4 {
     }
 
     #[inline(always)]
-    fn abs(self) -> Self {
-        self.abs()
-    }
-
-    #[inline(always)]
-    fn signed_as(self, other: Self) -> Self {
-        let minus = Self::splat(-0.0);
-        (self & !minus) | (other & minus)
-    }
-
-    #[inline(always)]
     #[expect(clippy::cast_possible_truncation, reason = "rounding is asked for")]
     fn narrow(self) -> [f32; LANES] {
         let [a, b, c, d] = self.to_array();
@@ -136,22 +120,21 @@ impl Four for f64x4 {
 pub(crate) mod avx2 {
     #![expect(
         unsafe_code,
-        reason = "vector instructions; each is reached only through `run`, which asks the processor first"
+        reason = "vector instructions; each is reached only with a `Seen`, which is made by asking the processor"
     )]
 
     use super::{Add, Div, Four, LANES, Mul, Sub, Task};
     use std::arch::x86_64::{
-        __m256d, _CMP_LE_OQ, _mm_storeu_ps, _mm256_add_pd, _mm256_and_pd, _mm256_andnot_pd,
-        _mm256_cmp_pd, _mm256_cvtpd_ps, _mm256_div_pd, _mm256_loadu_pd, _mm256_max_pd,
-        _mm256_min_pd, _mm256_mul_pd, _mm256_or_pd, _mm256_set1_pd, _mm256_sqrt_pd,
-        _mm256_storeu_pd, _mm256_sub_pd,
+        __m256d, _CMP_LE_OQ, _mm_storeu_ps, _mm256_add_pd, _mm256_and_pd, _mm256_cmp_pd,
+        _mm256_cvtpd_ps, _mm256_div_pd, _mm256_loadu_pd, _mm256_max_pd, _mm256_min_pd,
+        _mm256_mul_pd, _mm256_set1_pd, _mm256_sqrt_pd, _mm256_storeu_pd, _mm256_sub_pd,
     };
 
-    /// Made only below what asks the processor first: [`run`], and queries of the ray kernel.
+    /// Made only below what has a [`Seen`]: tasks, and queries of the ray kernel.
     #[derive(Clone, Copy)]
     pub(crate) struct Avx(__m256d);
 
-    // SAFETY of all: AVX is there, or `run` would not have let anybody in; load and store touch the 32 bytes
+    // SAFETY of all: AVX is there, or nobody would have a `Seen`; load and store touch the 32 bytes
     // of an array of four numbers.
     macro_rules! operator {
         ($operator:ident, $method:ident, $instruction:ident) => {
@@ -209,17 +192,6 @@ pub(crate) mod avx2 {
         }
 
         #[inline(always)]
-        fn abs(self) -> Self {
-            Self(unsafe { _mm256_andnot_pd(_mm256_set1_pd(-0.0), self.0) })
-        }
-
-        #[inline(always)]
-        fn signed_as(self, other: Self) -> Self {
-            let sign = unsafe { _mm256_and_pd(_mm256_set1_pd(-0.0), other.0) };
-            Self(unsafe { _mm256_or_pd(self.abs().0, sign) })
-        }
-
-        #[inline(always)]
         fn narrow(self) -> [f32; LANES] {
             let mut values = [0.0; LANES];
             unsafe { _mm_storeu_ps(values.as_mut_ptr(), _mm256_cvtpd_ps(self.0)) };
@@ -227,15 +199,26 @@ pub(crate) mod avx2 {
         }
     }
 
-    /// Runs a task.
-    pub fn run<T: Task>(task: T) -> T::Output {
-        assert!(
-            std::arch::is_x86_feature_detected!("avx2")
-                && std::arch::is_x86_feature_detected!("bmi1"),
-            "the processor has AVX2"
-        );
-        // SAFETY: just asked.
-        unsafe { inner(task) }
+    /// Proof that the processor was asked, and has AVX2, FMA and BMI1.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub(crate) struct Seen(());
+
+    impl Seen {
+        /// Asks the processor.
+        #[inline]
+        pub fn new() -> Option<Self> {
+            let there = std::arch::is_x86_feature_detected!("avx2")
+                && std::arch::is_x86_feature_detected!("fma")
+                && std::arch::is_x86_feature_detected!("bmi1");
+            there.then_some(Self(()))
+        }
+
+        /// Runs a task.
+        #[inline]
+        pub fn run<T: Task>(self, task: T) -> T::Output {
+            // SAFETY: `self` proves that the processor can.
+            unsafe { inner(task) }
+        }
     }
 
     #[target_feature(enable = "avx2,bmi1")]

@@ -29,14 +29,19 @@
 //! product, a difference; the rounding of the shear is common to all corners and merely turns the ray by
 //! 2⁻⁵³): 10⁻¹⁵ of the scene.
 //!
-//! **Boxes.** The slab test runs in f32 and must not miss a box that the line meets. Origins are pushed
-//! outward by 2⁻²² of themselves and 2⁻³⁰ of the scene, far above the 2⁻²⁴ of rounding to f32 and the 10⁻¹⁵
-//! above. A slab distance is then a difference, a reciprocal rounded no more than twice and a product, to a relative
-//! 4 · 2⁻²⁴ (1 + 2⁻²²); the reciprocal of the far side is stretched by 1 + 2⁻²⁰, above the 1 + 9 · 2⁻²⁴ of both
-//! sides and the stretching (after Ize, "Robust BVH ray traversal", JCGT 2(2), 2013). Components of the
-//! direction under 2⁻⁷⁰ of the largest one, zero among them, count as 2⁻⁷⁰ in the slab test alone: no infinity
-//! or NaN arises, and as the pushed origin is 2⁻³⁰ of the scene off, the ray stays in such a slab for 2⁴⁰ scenes.
-//! Blocks of triangles are sifted in f32 by edge functions with a bound of their error (`walk`).
+//! **Boxes.** The slab test runs in f32 and must not miss a box that the line meets. Write u for 2⁻²⁴, o for the
+//! origin, d for the direction, size for the largest coordinate of the triangles. The plane p of a slab is reached at
+//! t = p·r − o·r, with one and the same rounded r = 1/d in both products. So the error of r, 2u for the two roundings of d
+//! and of its reciprocal, merely scales t, and all others but the last count as moving the origin: rounding o,
+//! pushing it, and the product o·r by 3u|o|, the product p·r by u·size where it is not fused with the
+//! difference. Origins are pushed outward by 4u (|o| + size), so u|o| + 3u·size is left (less a few u² of them), far
+//! above the 10⁻¹⁵ of the scene above; and t has the right sign. With the last rounding t is right to a relative 3u on the
+//! near side. The far side has an r of its own, stretched by 1 + 16u = 1 + 2⁻²⁰ and rounded once more, and the end of
+//! the ray is stretched as much: both are above the 7u of the two sides (after Ize, "Robust BVH ray traversal", JCGT
+//! 2(2), 2013). Directions whose longest component is not within 2⁻²⁰ to 2²⁰, seldom ones, are first made to have
+//! that of 1. Components under 2⁻⁷⁰ count as 2⁻⁷⁰ in the slab test alone: no infinity or NaN arises in scenes up to
+//! 2⁵⁶, and over two scenes' length that takes the ray aside by under 2⁻⁴⁸ scenes, less than the push.
+//! Blocks of triangles are sifted in f32 by edge functions with a bound of their error (`sift`).
 //!
 //! **Starts and ends.** A start on a triangle is given with its number (`skip`); that triangle is not met.
 //! Near its edges the start is dropped onto it and kept 2⁻²⁰ of its height off them, so that rounding cannot
@@ -58,7 +63,7 @@
 //!
 //! # Size
 //!
-//! 67 bytes per triangle on large meshes: blocks 44, numbers 9, nodes 14; while building about 145 more.
+//! 67 bytes per triangle on large meshes: blocks with numbers 55, places 4, nodes 8; while building about 145 more.
 
 mod build;
 mod eight;
@@ -66,7 +71,9 @@ mod layout;
 mod nearest;
 pub(crate) mod packet;
 mod ray;
+mod settled;
 pub(crate) mod shaft;
+mod sift;
 mod stack;
 #[cfg(test)]
 mod tests;
@@ -79,7 +86,7 @@ use glam::{DVec2, DVec3, Vec3};
 use layout::{Block, LANES, Node};
 use ray::Ray;
 use triangle::{Corners, Meeting};
-use walk::{Asked, Order, Show, Visitor, Way};
+use walk::{Along, Asked, Order, Show, To, Visitor};
 
 /// A bounding-volume hierarchy over triangles, immutable. The default one is empty and costs nothing.
 #[derive(Debug, Clone, Default)]
@@ -88,9 +95,7 @@ pub struct Kernel {
     len: usize,
     /// Triangles by leaf; those without area at the end, in no leaf.
     blocks: Vec<Block>,
-    /// The caller's numbers of the triangles in `blocks`.
-    number: Vec<[u32; LANES]>,
-    /// Where the caller's triangle is: block · 4 + lane.
+    /// Where the caller's triangle is: block · 8 + lane.
     place: Vec<u32>,
     /// Eight-wide nodes, the root first.
     nodes: Vec<Node>,
@@ -102,6 +107,8 @@ pub struct Kernel {
     bounds: Option<(Vec3, Vec3)>,
     /// Largest absolute coordinate.
     size: f64,
+    /// What the processor can.
+    level: Level,
 }
 
 /// Where a ray meets a triangle.
@@ -188,7 +195,7 @@ impl Kernel {
     /// The caller's number of a place.
     fn numbered(&self, place: u32) -> u32 {
         let (block, lane) = split(place);
-        self.number[block][lane]
+        self.blocks[block].number[lane]
     }
 
     /// True when any triangle other than `skip` meets the open segment from `from` to `to`.
@@ -206,12 +213,14 @@ impl Kernel {
         if !self.near(from, to) {
             return None;
         }
-        let asked = self.asked(from, Way::To(to), skip);
-        let found = Level::best().ask(Show(asked, Blocker::default()));
-        found.0.map(|place| self.numbered(place))
+        let asked = self.asked(&from, To(&to), skip);
+        let mut found = Blocker(NOWHERE);
+        self.level.ask(Show(asked, &mut found));
+        (found.0 != NOWHERE).then(|| self.numbered(found.0))
     }
 
-    fn asked(&self, from: DVec3, way: Way, skip: Option<u32>) -> Asked<'_> {
+    #[inline]
+    fn asked<'a, W>(&'a self, from: &'a DVec3, way: W, skip: Option<u32>) -> Asked<'a, W> {
         Asked {
             kernel: self,
             from,
@@ -231,13 +240,25 @@ impl Kernel {
         t_max: f64,
         skip: Option<u32>,
     ) -> Option<Hit> {
-        let asked = self.asked(origin, Way::Along(direction, t_max), skip);
-        let first = First {
+        let asked = self.asked(&origin, Along(&direction, t_max), skip);
+        let mut first = First {
             kernel: self,
-            best: None,
+            place: NOWHERE,
             depth: f64::INFINITY,
+            reach: 1.0,
+            bary: DVec2::ZERO,
+            from_front: false,
         };
-        Level::best().ask(Show(asked, first)).best
+        self.level.ask(Show(asked, &mut first));
+        if first.place == NOWHERE {
+            return None;
+        }
+        Some(Hit {
+            triangle: self.numbered(first.place),
+            t: first.depth / first.reach,
+            bary: first.bary,
+            from_front: first.from_front,
+        })
     }
 
     /// Every triangle other than `skip` that meets `origin + t·direction`, 0 < t < `t_max`, by
@@ -253,12 +274,13 @@ impl Kernel {
         t_max: f64,
         skip: Option<u32>,
     ) -> Vec<Hit> {
-        let asked = self.asked(origin, Way::Along(direction, t_max), skip);
-        let all = Crossed {
+        let asked = self.asked(&origin, Along(&direction, t_max), skip);
+        let mut all = Crossed {
             kernel: self,
             hits: Vec::new(),
         };
-        let mut hits = Level::best().ask(Show(asked, all)).hits;
+        self.level.ask(Show(asked, &mut all));
+        let mut hits = all.hits;
         hits.sort_by(|a, b| a.t.total_cmp(&b.t).then(a.triangle.cmp(&b.triangle)));
         hits
     }
@@ -269,25 +291,32 @@ fn split(place: u32) -> (usize, usize) {
     (place as usize / LANES, place as usize % LANES)
 }
 
+/// No triangle's place or number.
+const NOWHERE: u32 = u32::MAX;
+
 /// The place of some triangle that is in the way.
-#[derive(Default)]
-struct Blocker(Option<u32>);
+struct Blocker(u32);
 
 impl Visitor for Blocker {
     const ORDER: Order = Order::None;
 
     #[inline(always)]
     fn visit(&mut self, _ray: &Ray, (place, _, _): (u32, &Meeting, &Corners)) -> Next {
-        self.0 = Some(place);
+        self.0 = place;
         Next::Stop
     }
 }
 
-/// The first meeting.
+/// The first meeting, number by number: an answer that is put together where it is made and taken apart elsewhere
+/// takes as long as a box.
 struct First<'a> {
     kernel: &'a Kernel,
-    best: Option<Hit>,
+    place: u32,
     depth: f64,
+    /// Of the ray.
+    reach: f64,
+    bary: DVec2,
+    from_front: bool,
 }
 
 impl Visitor for First<'_> {
@@ -298,14 +327,16 @@ impl Visitor for First<'_> {
         if meeting.depth > self.depth {
             return Next::Go;
         }
-        let number = self.kernel.numbered(place);
-        let level = meeting.depth >= self.depth;
-        if level && self.best.is_some_and(|best| best.triangle < number) {
+        let level = meeting.depth >= self.depth && self.place != NOWHERE;
+        if level && self.kernel.numbered(self.place) < self.kernel.numbered(place) {
             return Next::Go;
         }
+        self.place = place;
         self.depth = meeting.depth;
-        self.best = Some(ray.hit(number, meeting));
-        Next::Within(meeting.depth)
+        self.reach = ray.reach;
+        self.bary = DVec2::new(meeting.second, meeting.third);
+        self.from_front = meeting.from_front;
+        Next::Within(meeting.depth * ray.per_reach)
     }
 }
 
@@ -332,7 +363,7 @@ impl Visitor for Crossed<'_> {
 enum Next {
     /// All others.
     Go,
-    /// Only others up to this depth.
+    /// Only others up to this many times the direction's length.
     Within(f64),
     /// No others.
     Stop,

@@ -4,8 +4,10 @@
 //! reinsertion), every triangle in exactly one leaf; here it is widened and laid out.
 
 use super::Kernel;
-use super::layout::{Block, Child, LANE_BITS, LANES, Node};
+use super::layout::{Block, Child, LANE_BITS, Node};
+use super::settled::settled;
 use super::widen::Widening;
+use crate::lanes::Level;
 use glam::{DVec3, Vec3};
 use obvhs::Boundable;
 use obvhs::aabb::Aabb;
@@ -15,7 +17,7 @@ use obvhs::ploc::{PlocBuilder, PlocSearchDistance, SortPrecision};
 /// Passes of clustering with the nearest neighbours alone, before a wider search.
 const NARROW_PASSES: usize = 2;
 /// Share of nodes that are tried in a better place, in the first of the passes.
-const REINSERTED: f32 = 0.02;
+const REINSERTED: f32 = 0.05;
 /// Cost of a node for triangles to be left apart; high, as a block costs the same whatever it holds.
 const NODE_COST: f32 = 10.0;
 
@@ -41,6 +43,7 @@ impl Kernel {
         );
         let mut kernel = Self {
             len: triangles.len(),
+            level: Level::best(),
             ..Self::default()
         };
         kernel.set_bounds(&triangles);
@@ -71,9 +74,8 @@ impl Kernel {
         for (number, triangle) in without_area {
             layout.block(&[(number, triangle)]);
         }
-        kernel.nodes.shrink_to_fit();
-        kernel.blocks.shrink_to_fit();
-        kernel.number.shrink_to_fit();
+        kernel.nodes = settled(std::mem::take(&mut kernel.nodes));
+        kernel.blocks = settled(std::mem::take(&mut kernel.blocks));
         kernel
     }
 
@@ -97,7 +99,7 @@ impl Kernel {
 fn hierarchy(triangles: &[Triangle]) -> Bvh2 {
     let count = u32::try_from(triangles.len()).unwrap_or(u32::MAX);
     let mut tree = PlocBuilder::with_capacity(triangles.len()).build(
-        PlocSearchDistance::Low,
+        PlocSearchDistance::Medium,
         triangles,
         (0..count).collect(),
         SortPrecision::U64,
@@ -132,7 +134,7 @@ struct Layout<'a> {
 }
 
 impl Layout<'_> {
-    /// Fills nodes, blocks and numbers, depth first, and measures the largest stack that a walk needs.
+    /// Fills nodes and blocks, depth first, and measures the largest stack that a walk needs.
     fn widen(&mut self, tree: &Bvh2) {
         let widening = Widening::new(tree);
         self.kernel.nodes.push(Node::empty());
@@ -169,13 +171,12 @@ impl Layout<'_> {
     fn block(&mut self, triangles: &[(u32, [Vec3; 3])]) -> u32 {
         let block = u32::try_from(self.kernel.blocks.len()).unwrap_or(u32::MAX);
         let corners: Vec<[Vec3; 3]> = triangles.iter().map(|(_, corners)| *corners).collect();
-        self.kernel.blocks.push(Block::new(&corners));
-        let mut numbers = [u32::MAX; LANES];
-        for ((lane, slot), (number, _)) in (0u32..).zip(&mut numbers).zip(triangles) {
+        let mut laid = Block::new(&corners);
+        for ((lane, slot), (number, _)) in (0u32..).zip(&mut laid.number).zip(triangles) {
             *slot = *number;
             self.kernel.place[*number as usize] = block << LANE_BITS | lane;
         }
-        self.kernel.number.push(numbers);
+        self.kernel.blocks.push(laid);
         Child::leaf(block, triangles.len())
     }
 }

@@ -1,26 +1,26 @@
 //! How nodes and triangles lie in memory.
 //!
-//! In: boxes and corners. Out: eight-wide nodes and blocks of four triangles, lane by lane.
+//! In: boxes and corners. Out: eight-wide nodes and blocks of eight triangles, lane by lane.
 
 use super::triangle::Corners;
 use glam::Vec3;
 use obvhs::aabb::Aabb;
-use wide::{f32x4, f32x8};
+use wide::f32x8;
 
 /// Children of a node.
 pub(super) const WIDTH: usize = 8;
 /// Triangles of a block, and the bits of their number in it.
 pub(super) const LANES: usize = 1 << LANE_BITS;
-pub(super) const LANE_BITS: u32 = 2;
-/// Marks a leaf: then two bits of count − 1, then its block.
+pub(super) const LANE_BITS: u32 = 3;
+/// Marks a leaf: then three bits of count − 1, then its block.
 const IS_LEAF: u32 = 1 << 31;
-const BLOCK_BITS: u32 = 29;
+const BLOCK_BITS: u32 = 28;
 
 /// Boxes of up to eight children; empty lanes are turned inside out and never met.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Node {
     /// Smallest x, y, z, then largest x, y, z.
-    pub planes: [f32x8; 6],
+    pub planes: [[f32x8; 3]; 2],
     /// Children as [`Child`] packs them.
     pub child: [u32; WIDTH],
 }
@@ -30,7 +30,7 @@ impl Node {
     pub fn empty() -> Self {
         let (least, most) = (f32x8::splat(f32::INFINITY), f32x8::splat(f32::NEG_INFINITY));
         Self {
-            planes: [least, least, least, most, most, most],
+            planes: [[least; 3], [most; 3]],
             child: [0; WIDTH],
         }
     }
@@ -38,16 +38,16 @@ impl Node {
     /// Sets one child.
     pub fn set(&mut self, lane: usize, aabb: &Aabb, child: u32) {
         for axis in 0..3 {
-            self.planes[axis].as_mut_array()[lane] = aabb.min[axis];
-            self.planes[axis + 3].as_mut_array()[lane] = aabb.max[axis];
+            self.planes[0][axis].as_mut_array()[lane] = aabb.min[axis];
+            self.planes[1][axis].as_mut_array()[lane] = aabb.max[axis];
         }
         self.child[lane] = child;
     }
 
     /// Smallest and largest corner of the box of a child, infinite where there is none.
     pub fn corners(&self, lane: usize) -> [Vec3; 2] {
-        [0, 3].map(|from| {
-            Vec3::from_array([0, 1, 2].map(|axis| self.planes[from + axis].as_array()[lane]))
+        [0, 1].map(|side| {
+            Vec3::from_array([0, 1, 2].map(|axis| self.planes[side][axis].as_array()[lane]))
         })
     }
 }
@@ -75,30 +75,44 @@ impl Child {
         }
     }
 
-    /// The packed form of a leaf of one to four triangles.
-    #[expect(clippy::cast_possible_truncation, reason = "at most four")]
+    /// Where a child is in memory, from its packed form; nothing is read there.
+    #[inline(always)]
+    pub fn whereabouts(packed: u32, nodes: &[Node], blocks: &[Block]) -> *const u8 {
+        let (all, size) = if packed & IS_LEAF == 0 {
+            (nodes.as_ptr().cast::<u8>(), size_of::<Node>())
+        } else {
+            (blocks.as_ptr().cast::<u8>(), size_of::<Block>())
+        };
+        all.wrapping_add((packed & ((1 << BLOCK_BITS) - 1)) as usize * size)
+    }
+
+    /// The packed form of a leaf of one to eight triangles.
+    #[expect(clippy::cast_possible_truncation, reason = "at most eight")]
     pub fn leaf(block: u32, count: usize) -> u32 {
         IS_LEAF | (count as u32 - 1) << BLOCK_BITS | block
     }
 }
 
-/// Up to four triangles: by axis, by corner, by lane. Unused lanes repeat the first.
+/// Up to eight triangles: by axis, by corner, by lane. Unused lanes repeat the first.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Block {
-    pub corners: [[f32x4; 3]; 3],
+    pub corners: [[f32x8; 3]; 3],
+    /// The caller's numbers of them.
+    pub number: [u32; LANES],
 }
 
 impl Block {
-    /// One to four triangles.
+    /// One to eight triangles.
     pub fn new(triangles: &[[Vec3; 3]]) -> Self {
         let number =
             |axis: usize, corner: usize| {
-                f32x4::from([0, 1, 2, 3].map(|lane| {
+                f32x8::from([0, 1, 2, 3, 4, 5, 6, 7].map(|lane| {
                     triangles[if lane < triangles.len() { lane } else { 0 }][corner][axis]
                 }))
             };
         Self {
             corners: [0, 1, 2].map(|axis| [0, 1, 2].map(|corner| number(axis, corner))),
+            number: [u32::MAX; LANES],
         }
     }
 

@@ -3,7 +3,7 @@
 //! In: a point. Out: the triangle and weights nearest to it, or the same point made fit to start from.
 
 use super::layout::{Child, Node, WIDTH};
-use super::{Kernel, Nearest};
+use super::{Kernel, Nearest, split};
 use glam::{DVec2, DVec3};
 
 /// Least weight of a corner at a start.
@@ -23,7 +23,7 @@ impl Kernel {
             let node = match Child::read(child) {
                 Child::Node(index) => &self.nodes[index],
                 Child::Leaf { block, mask } => {
-                    let numbers = &self.number[block as usize];
+                    let numbers = &self.blocks[block as usize].number;
                     for number in numbers[..mask.count_ones() as usize].iter().copied() {
                         let (bary, distance) = nearest_on(self.triangle(number), point);
                         let better = best.is_none_or(|old| {
@@ -54,26 +54,34 @@ impl Kernel {
 
     /// A start on its triangle: dropped onto it and kept off its edges.
     #[inline(always)]
-    pub(super) fn start(&self, from: DVec3, skip: Option<u32>) -> DVec3 {
-        self.starts(skip).of(from)
+    pub(super) fn start(&self, from: &DVec3, skip: Option<u32>) -> DVec3 {
+        match skip {
+            Some(triangle) => self.ground(triangle).start(*from),
+            None => *from,
+        }
     }
 
     /// What starts on a triangle have in common.
     #[inline(always)]
     pub(super) fn starts(&self, skip: Option<u32>) -> Starts {
-        let on = skip.map(|triangle| {
-            let [a, b, c] = self.triangle(triangle);
-            let (e, f) = (b - a, c - a);
-            let (ee, ef, ff) = (e.dot(e), e.dot(f), f.dot(f));
-            Ground {
-                corner: a,
-                edges: [e, f],
-                products: [ee, ef, ff],
-                whole: ee * ff - ef * ef,
-                allowed: OFF * self.size + 3.0 * INSET * (ee.sqrt() + ff.sqrt()),
-            }
-        });
-        Starts(on)
+        Starts(skip.map(|triangle| self.ground(triangle)))
+    }
+
+    #[inline(always)]
+    fn ground(&self, triangle: u32) -> Ground {
+        let (block, lane) = split(self.place[triangle as usize]);
+        let [a, b, c] = self.blocks[block].corners(lane);
+        let wide = |[x, y, z]: [f32; 3]| DVec3::new(f64::from(x), f64::from(y), f64::from(z));
+        let (a, b, c) = (wide(a), wide(b), wide(c));
+        let (e, f) = (b - a, c - a);
+        let (ee, ef, ff) = (e.dot(e), e.dot(f), f.dot(f));
+        Ground {
+            corner: a,
+            edges: [e, f],
+            products: [ee, ef, ff],
+            whole: ee * ff - ef * ef,
+            size: self.size,
+        }
     }
 }
 
@@ -88,28 +96,47 @@ struct Ground {
     products: [f64; 3],
     /// Square of twice the area.
     whole: f64,
-    /// How far starts may be off.
-    allowed: f64,
+    /// Of the scene.
+    size: f64,
 }
 
 impl Starts {
     /// The start, dropped onto the triangle and kept off its edges.
     #[inline(always)]
     pub fn of(&self, from: DVec3) -> DVec3 {
-        let Some(ground) = &self.0 else { return from };
-        let ([e, f], [ee, ef, ff], whole) = (ground.edges, ground.products, ground.whole);
-        let p = from - ground.corner;
+        match &self.0 {
+            Some(ground) => ground.start(from),
+            None => from,
+        }
+    }
+}
+
+impl Ground {
+    #[inline(always)]
+    fn start(&self, from: DVec3) -> DVec3 {
+        let ([e, f], [ee, ef, ff], whole) = (self.edges, self.products, self.whole);
+        let p = from - self.corner;
         let (ep, fp) = (e.dot(p), f.dot(p));
         let (second, third) = (ff * ep - ef * fp, ee * fp - ef * ep);
         let first = whole - second - third;
-        if whole <= 0.0 || first.min(second).min(third) >= INSET * whole {
+        let least = INSET * whole;
+        if whole <= 0.0 || (first >= least && second >= least && third >= least) {
             return from;
         }
+        self.dropped(from, DVec3::new(first, second, third))
+    }
+
+    /// The start near the rim, by its weights times the square of twice the area.
+    #[cold]
+    #[inline(never)]
+    fn dropped(&self, from: DVec3, weights: DVec3) -> DVec3 {
+        let [e, f] = self.edges;
         let free = 1.0 - 3.0 * INSET;
-        let weights = DVec3::new(first, second, third).max(DVec3::splat(INSET * whole));
+        let weights = weights.max(DVec3::splat(INSET * self.whole));
         let weights = weights / weights.element_sum() * free + DVec3::splat(INSET);
-        let dropped = ground.corner + e * weights.y + f * weights.z;
-        if dropped.distance(from) <= ground.allowed {
+        let dropped = self.corner + e * weights.y + f * weights.z;
+        let allowed = OFF * self.size + 3.0 * INSET * (e.length() + f.length());
+        if dropped.distance(from) <= allowed {
             dropped
         } else {
             from

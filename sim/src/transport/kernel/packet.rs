@@ -3,58 +3,70 @@
 //! In: segments that start on one triangle and run much alike. Out: a bit for each that is blocked.
 //!
 //! A single line waits for one node after the other; eight that go through the same nodes keep the processor
-//! busy meanwhile, and a node is fetched once for all of them. Each line meets the children of a node eight
-//! at a time, as alone ([`super::walk`]), so lines that part company cost no more than single ones. Blocked lines
-//! leave at once. Answers are those of [`Kernel::blocked`], bit for bit.
+//! busy meanwhile, and a node is fetched once for all of them. The lines meet the children of a node one after the
+//! other, all lines at a time: the same instructions whatever comes of it, so that no branch is guessed wrong. Triangles
+//! are met line by line. Blocked lines leave at once. Answers are those of [`Kernel::blocked`], bit for bit.
 
 use super::Kernel;
 use super::eight::{Eight, Query};
-use super::layout::{Child, LANE_BITS, Node};
-use super::ray::{Ray, Slabs};
-use super::stack::{Room, Stack};
+use super::layout::{Child, LANE_BITS, LANES, Node, WIDTH};
+use super::ray::{Ray, Rough, STRETCH, Slabs};
+use super::sift::Sift;
+use super::stack::{Heap, Room, Stack};
 use super::triangle::meet;
-use super::walk::{Sieve, low};
+use super::walk::low;
 use crate::lanes::Level;
 use glam::DVec3;
+use wide::f32x8;
 
 /// Lines of a packet.
 pub(crate) const RAYS: usize = 8;
+/// Slots of most stacks.
+const SLOTS: usize = 160;
 
-/// A line as boxes see it.
-#[derive(Clone, Copy, Default)]
+/// Lines as boxes see them, eight at a time, by axis.
 struct Boxed {
-    slabs: Slabs,
-    /// Row of planes that it meets first, per axis.
-    first: [usize; 3],
-    /// Its end.
-    limit: f32,
+    inverse: [f32x8; 3],
+    /// For the lesser plane of a box and for the greater.
+    shift: [[f32x8; 3]; 2],
+    /// Their ends; before their starts for lines that are none.
+    limit: f32x8,
 }
 
 impl Boxed {
-    #[inline(always)]
-    fn new(ray: &Ray) -> Self {
+    fn none() -> Self {
         Self {
-            slabs: ray.slabs,
-            first: ray.slabs.first_rows(),
-            limit: Ray::box_depth(ray.depth_max),
+            inverse: [f32x8::ZERO; 3],
+            shift: [[f32x8::ZERO; 3]; 2],
+            limit: f32x8::splat(-1.0),
         }
     }
 
-    /// A bit for each child that is entered before the end.
     #[inline(always)]
-    fn enter<E: Eight>(&self, node: &Node) -> u32 {
-        let slabs = &self.slabs;
-        let mut near = E::splat(0.0);
-        let mut far = E::splat(self.limit);
+    fn set(&mut self, line: usize, [inverse, less, more]: [[f32; 4]; 3], limit: f32) {
         for axis in 0..3 {
-            let first = self.first[axis];
-            let last = (2 * axis + 3) - first;
-            let entry = E::load(&node.planes[first]).minus(E::splat(slabs.near[axis]));
-            let exit = E::load(&node.planes[last]).minus(E::splat(slabs.far[axis]));
-            near = near.max(entry.times(E::splat(slabs.inverse[axis])));
-            far = far.min(exit.times(E::splat(slabs.inverse_far[axis])));
+            self.inverse[axis].as_mut_array()[line] = inverse[axis];
+            self.shift[0][axis].as_mut_array()[line] = less[axis];
+            self.shift[1][axis].as_mut_array()[line] = more[axis];
         }
-        near.not_above(far)
+        self.limit.as_mut_array()[line] = limit;
+    }
+
+    /// A bit for each line that enters a child before its end; for a lane without child it means nothing.
+    #[inline(always)]
+    fn enter<E: Eight>(&self, node: &Node, lane: usize) -> u32 {
+        let mut near = E::splat(0.0);
+        let mut far = E::splat(f32::INFINITY);
+        for axis in 0..3 {
+            let inverse = E::load(&self.inverse[axis]);
+            let least = E::splat(node.planes[0][axis].as_array()[lane]);
+            let most = E::splat(node.planes[1][axis].as_array()[lane]);
+            let least = least.times_plus(inverse, E::load(&self.shift[0][axis]));
+            let most = most.times_plus(inverse, E::load(&self.shift[1][axis]));
+            near = near.max(least.min(most));
+            far = far.min(least.max(most));
+        }
+        near.not_above(far.times(E::splat(STRETCH)).min(E::load(&self.limit)))
     }
 }
 
@@ -69,74 +81,80 @@ impl Query for Lines<'_> {
     type Answer = u32;
 
     #[inline(always)]
-    fn ask<E: Eight>(self) -> u32 {
+    fn ask<E: Eight>(&mut self) -> u32 {
         let kernel = self.kernel;
-        let mut packet = Packet {
-            kernel,
-            rays: [const { None }; RAYS],
-            boxed: [Boxed::default(); RAYS],
-            skip: kernel.place_of(self.skip),
-        };
+        let mut rays = [Ray::NONE; RAYS];
+        let mut boxed = Boxed::none();
+        let mut open = 0;
         let start = kernel.starts(self.skip);
-        for (number, (from, to)) in self.segments.iter().enumerate() {
-            if let Some(ray) = Ray::segment::<E::Four>(start.of(*from), *to, kernel.size) {
-                packet.boxed[number] = Boxed::new(&ray);
-                packet.rays[number] = Some(ray);
+        for (number, (from, to)) in self.segments.iter().enumerate().take(RAYS) {
+            let from = start.of(*from);
+            let direction = *to - from;
+            if Ray::possible(from, direction, 1.0) {
+                open |= 1 << number;
+                rays[number] = Ray::segment(from, *to, kernel.size);
+                let unit = Ray::unit(direction);
+                let rough = Rough::new::<E::Four>(from, direction * unit);
+                let slabs = Slabs::either_way(&rough, kernel.size);
+                boxed.set(number, slabs, Ray::box_depth(1.0 / unit));
             }
         }
-        packet.walk::<E>(&mut Room::new().stack(kernel.stack))
+        let packet = Packet {
+            kernel,
+            rays: &rays,
+            boxed: &boxed,
+            skip: kernel.place_of(self.skip),
+        };
+        if kernel.stack < SLOTS {
+            packet.walk::<E>(open, &mut Room::<_, SLOTS>::new().stack())
+        } else {
+            packet.walk::<E>(open, &mut Heap::new(kernel.stack + 1).stack())
+        }
     }
 }
 
 /// Lines made ready.
 struct Packet<'a> {
     kernel: &'a Kernel,
-    rays: [Option<Ray>; RAYS],
-    boxed: [Boxed; RAYS],
+    rays: &'a [Ray; RAYS],
+    boxed: &'a Boxed,
     /// Place of the triangle that is not met.
     skip: u32,
 }
 
 impl Packet<'_> {
-    /// A bit for each line that is blocked.
+    /// A bit for each of the open lines that is blocked.
     ///
     /// The stack holds packed children over a bit for each line that enters.
     #[inline(always)]
-    fn walk<E: Eight>(&self, stack: &mut Stack<'_>) -> u32 {
-        let mut open = 0;
-        for (number, ray) in self.rays.iter().enumerate() {
-            open |= u32::from(ray.is_some()) << number;
-        }
-        let all = open;
+    fn walk<E: Eight>(&self, all: u32, stack: &mut Stack<'_, u64>) -> u32 {
+        let mut open = all;
         stack.push(u64::from(open)); // the root, whose number is 0
         while let Some(entry) = stack.pop() {
             let mut lines = low(entry) & 0xFF & open;
             if lines == 0 {
                 continue;
             }
+            if let Some(next) = stack.top() {
+                self.fetch::<E>(low(next >> 8));
+            }
             match Child::read(low(entry >> 8)) {
                 Child::Node(index) => {
                     let node = &self.kernel.nodes[index];
-                    // One byte for each child, in it a bit for each line.
-                    let mut entered = 0_u64;
-                    while lines != 0 {
-                        let line = lines.trailing_zeros();
-                        lines &= lines - 1;
-                        entered |=
-                            spread(self.boxed[line as usize % RAYS].enter::<E>(node)) << line;
-                    }
-                    while entered != 0 {
-                        let lane = entered.trailing_zeros() / 8;
-                        let who = entered >> (8 * lane) & 0xFF;
-                        entered &= !(0xFF << (8 * lane));
-                        stack.push(u64::from(node.child[lane as usize % 8]) << 8 | who);
+                    let [first, last] = [node.planes[0][0], node.planes[1][0]];
+                    let there = E::load(&first).not_above(E::load(&last));
+                    for lane in (0..WIDTH).rev() {
+                        let all_or_none = 0_u32.wrapping_sub(there >> lane & 1);
+                        let who = self.boxed.enter::<E>(node, lane) & open & all_or_none;
+                        let entry = u64::from(node.child[lane]) << 8 | u64::from(who);
+                        stack.push_if(entry, who != 0);
                     }
                 }
                 Child::Leaf { block, mask } => {
                     while lines != 0 {
                         let line = lines.trailing_zeros();
                         lines &= lines - 1;
-                        if self.meets(line as usize % RAYS, block, mask) {
+                        if self.meets::<E>(line as usize % RAYS, block, mask) {
                             open &= !(1 << line);
                         }
                     }
@@ -149,36 +167,36 @@ impl Packet<'_> {
         all & !open
     }
 
+    /// Asks for the memory of the child that comes after the next.
+    #[inline(always)]
+    fn fetch<E: Eight>(&self, packed: u32) {
+        E::fetch::<4>(Child::whereabouts(
+            packed,
+            &self.kernel.nodes,
+            &self.kernel.blocks,
+        ));
+    }
+
     /// True when a triangle of the block is in the way of a line.
     #[inline(always)]
-    fn meets(&self, line: usize, block: u32, mask: u32) -> bool {
-        let Some(ray) = &self.rays[line] else {
-            return false;
-        };
+    fn meets<E: Eight>(&self, line: usize, block: u32, mask: u32) -> bool {
+        let ray = &self.rays[line];
         let triangles = &self.kernel.blocks[block as usize];
-        let mut hits = Sieve::new(ray).may_meet(ray, triangles) & mask;
+        let mut hits = Sift::<E>::new(ray).may_meet(ray, triangles) & mask;
         while hits != 0 {
             let lane = hits.trailing_zeros();
             hits &= hits - 1;
             if block << LANE_BITS | lane == self.skip {
                 continue;
             }
-            let corners = triangles.corners(lane as usize);
+            let lane = lane as usize % LANES;
+            let corners = triangles.corners(lane);
             if meet(ray, &corners).is_some_and(|met| !ray.outside(&corners, met.depth)) {
                 return true;
             }
         }
         false
     }
-}
-
-/// Eight bits into the lowest of eight bytes each.
-#[inline(always)]
-fn spread(bits: u32) -> u64 {
-    let mut wide = u64::from(bits);
-    wide = (wide | wide << 28) & 0x0000_000F_0000_000F;
-    wide = (wide | wide << 14) & 0x0003_0003_0003_0003;
-    (wide | wide << 7) & 0x0101_0101_0101_0101
 }
 
 impl Kernel {
@@ -190,7 +208,7 @@ impl Kernel {
     /// # Panics
     /// With more than eight.
     pub fn blocked_eight(&self, segments: &[(DVec3, DVec3)], skip: Option<u32>) -> u32 {
-        self.blocked_eight_at(Level::best(), segments, skip)
+        self.blocked_eight_at(self.level, segments, skip)
     }
 
     /// The same at a level that the processor has.

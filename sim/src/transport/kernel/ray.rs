@@ -1,31 +1,34 @@
 //! A ray made ready: its shear for triangles and its slabs for boxes.
 //!
-//! In: origin and direction in f64. Out: what [`super::triangle`] and the walk need of it.
+//! In: origin and direction in f64. Out: what [`super::triangle`], [`super::sift`] and the walk need of it.
 
 use super::Hit;
 use super::triangle::Meeting;
 use crate::lanes::Four;
 use glam::{DVec2, DVec3};
+use wide::f32x4;
 
-/// Outward push of origins relative to themselves; above the 2⁻²⁴ of rounding to f32.
-const ORIGIN_PUSH: f64 = 1.0 / (1u64 << 22) as f64;
-/// Outward push of origins relative to the scene.
-const SCENE_PUSH: f64 = 1.0 / (1u64 << 30) as f64;
-/// Smallest slope in the slab test, 2⁻⁷⁰.
-const LEAST_SLOPE: f64 = 1.0 / (1u128 << 70) as f64;
+/// Outward push of origins in the slab test, relative to themselves and to the triangles' size (module head of [`super`]).
+const PUSH: f32 = 1.0 / (1u32 << 22) as f32;
+/// Smallest component of a direction in the slab test, 2⁻⁷⁰.
+const LEAST_SLOPE: f32 = 1.0 / (1u128 << 70) as f32;
+/// Lengths of directions, along the longest axis, that the slab test takes as they are.
+const ORDINARY: std::ops::Range<f64> = 1.0 / (1u64 << 20) as f64..(1u64 << 20) as f64;
+/// Least length of a direction along its longest axis; the reciprocal is finite.
+const LEAST_REACH: f64 = 1.0 / f64::MAX;
 /// Bound of the error of plane coordinates in f32, relative to the scene, for a corner P away along an axis,
 /// in units of 2⁻²⁴: origin 2 · scale, differences 2P, shear P, product P, last difference 2P; P ≤ 2 · scale
 /// makes 14 · scale.
 const BLUR: f64 = 1.0 / (1u64 << 20) as f64;
-/// Stretch of far slab distances and of the ray's end; above 1 + 10 · 2⁻²⁴.
-const STRETCH: f32 = 1.0 + 1.0 / (1u32 << 20) as f32;
+/// Stretch of far slab distances and of the ray's end, 1 + 16 · 2⁻²⁴ (module head of [`super`]).
+pub(super) const STRETCH: f32 = 1.0 + 1.0 / (1u32 << 20) as f32;
 /// A plane this near, relative to the scene, holds the point.
 pub(super) const HOLD: f64 = 1.0 / (1u64 << 46) as f64;
 /// Meetings farther than this from a point, relative to the scene, are never with what holds it.
 const CLOSE: f64 = 1.0 / (1u64 << 20) as f64;
 
 /// A ray with everything that does not depend on the triangle.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Copy)]
 pub(super) struct Ray {
     /// Origin.
     pub origin: [f64; 3],
@@ -36,61 +39,132 @@ pub(super) struct Ray {
     /// Sign of the direction along the longest axis.
     pub sign: f64,
     /// Length of the direction along the longest axis: depth = t · reach.
-    reach: f64,
+    pub reach: f64,
+    /// One over that.
+    pub per_reach: f64,
     /// End of the ray as depth, the distance along the longest axis.
     pub depth_max: f64,
     /// Where it ends, when a triangle there is not to be met.
-    end: Option<DVec3>,
-    /// Distances of [`HOLD`] and [`CLOSE`] for this ray.
-    hold: f64,
-    close: f64,
-    /// For boxes.
-    pub slabs: Slabs,
-    /// Origin and shear in f32, and how far off the plane coordinates are that follow from them.
-    pub rough_origin: [f32; 3],
-    pub rough_shear: [f32; 2],
-    pub blur: f32,
+    end: DVec3,
+    ends: Ends,
+    /// The scene: largest coordinate of the triangles and of the origin.
+    scale: f64,
+    /// That of the triangles alone.
+    #[cfg(test)]
+    pub size: f64,
+    /// Origin by `axes`, minus the shear, and eight times how far off the plane coordinates are that follow from them.
+    pub sift: [f32; 6],
+}
+
+/// Whether a triangle at the end of a ray may be met.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Ends {
+    Open,
+    Kept,
 }
 
 /// What the slab test needs of a ray, by axis; the fourth number means nothing.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Slabs {
-    /// Origin, pushed outward for the near side and for the far side.
-    pub near: [f32; 4],
-    pub far: [f32; 4],
     /// Reciprocal slopes, and those for the far side, stretched.
     pub inverse: [f32; 4],
     pub inverse_far: [f32; 4],
+    /// Origin, pushed outward for the near side and for the far side, times minus the reciprocal slope of that side.
+    pub near: [f32; 4],
+    pub far: [f32; 4],
 }
 
-impl Slabs {
+/// Origin and direction in single precision; the fourth number is the third again.
+pub(super) struct Rough {
+    origin: f32x4,
+    direction: f32x4,
+}
+
+impl Rough {
     #[inline(always)]
-    fn of<F: Four>([x, y, z]: [f64; 3], [u, v, w]: [f64; 3], size: f64) -> Self {
-        let origin = F::load(&[x, y, z, 0.0]);
-        let slope = F::load(&[u, v, w, 1.0]);
-        let steep = slope.abs().max(F::splat(LEAST_SLOPE)).signed_as(slope);
-        let push = F::splat(ORIGIN_PUSH) * origin.abs() + F::splat(SCENE_PUSH * size);
-        let push = push.signed_as(slope);
-        let inverse = (F::splat(1.0) / steep).narrow();
+    pub fn new<F: Four>(origin: DVec3, direction: DVec3) -> Self {
+        let narrow = |v: DVec3| f32x4::new(F::load(&[v.x, v.y, v.z, v.z]).narrow());
         Self {
-            near: (origin + push).narrow(),
-            far: (origin - push).narrow(),
-            inverse,
-            inverse_far: [
-                inverse[0] * STRETCH,
-                inverse[1] * STRETCH,
-                inverse[2] * STRETCH,
-                STRETCH,
-            ],
+            origin: narrow(origin),
+            direction: narrow(direction),
         }
     }
 
-    /// Row of planes of a node that the ray meets first, per axis.
+    /// True when all numbers are finite in single precision.
     #[inline(always)]
-    pub fn first_rows(&self) -> [usize; 3] {
-        let first = |axis: usize| axis + 3 * usize::from(self.inverse[axis] <= 0.0);
-        [first(0), first(1), first(2)]
+    pub fn is_finite(&self) -> bool {
+        let sum = self.origin + self.direction;
+        let nothing = sum * f32x4::ZERO;
+        nothing.simd_eq(f32x4::ZERO).to_bitmask() == 0b1111
     }
+}
+
+impl Slabs {
+    /// Of a ray that is possible.
+    #[inline(always)]
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "pushes and stretch cover the rounding"
+    )]
+    pub fn of(rough: &Rough, size: f64) -> Self {
+        let (origin, slope) = (rough.origin, rough.direction);
+        let minus = f32x4::splat(-0.0);
+        let (length, sign) = (slope & !minus, slope & minus);
+        let inverse = f32x4::splat(1.0) / (length.fast_max(f32x4::splat(LEAST_SLOPE)) | sign);
+        let inverse_far = inverse * f32x4::splat(STRETCH);
+        let scene = f32x4::splat(size as f32);
+        let push = (((origin & !minus) + scene) * f32x4::splat(PUSH)) | sign;
+        Self {
+            inverse: inverse.to_array(),
+            inverse_far: inverse_far.to_array(),
+            near: ((-origin - push) * inverse).to_array(),
+            far: ((push - origin) * inverse_far).to_array(),
+        }
+    }
+
+    /// For planes of either side of a box, whichever the ray meets first: reciprocal slopes, and the origin pushed up
+    /// and pushed down times minus that.
+    #[inline(always)]
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "pushes and stretch cover the rounding"
+    )]
+    pub fn either_way(rough: &Rough, size: f64) -> [[f32; 4]; 3] {
+        let (origin, slope) = (rough.origin, rough.direction);
+        let minus = f32x4::splat(-0.0);
+        let (length, sign) = (slope & !minus, slope & minus);
+        let inverse = f32x4::splat(1.0) / (length.fast_max(f32x4::splat(LEAST_SLOPE)) | sign);
+        let push = ((origin & !minus) + f32x4::splat(size as f32)) * f32x4::splat(PUSH);
+        [
+            inverse.to_array(),
+            ((-origin - push) * inverse).to_array(),
+            ((push - origin) * inverse).to_array(),
+        ]
+    }
+
+    /// Side of boxes that the ray meets first, per axis.
+    #[inline(always)]
+    pub fn sides(&self) -> [usize; 3] {
+        let [x, y, z, _] = self.inverse;
+        [
+            usize::from(x < 0.0),
+            usize::from(y < 0.0),
+            usize::from(z < 0.0),
+        ]
+    }
+}
+
+/// Length of a direction along its longest axis.
+#[inline(always)]
+pub(super) fn reach(direction: DVec3) -> f64 {
+    let length = direction.abs();
+    greater(greater(length.x, length.y), length.z)
+}
+
+/// The greater of two numbers.
+#[inline(always)]
+fn greater<T: PartialOrd>(a: T, b: T) -> T {
+    if a > b { a } else { b }
 }
 
 /// The two shorter axes of a direction, ordered to keep handedness, and the longest: by the longest, and whether the
@@ -102,57 +176,116 @@ const AXES: [[[usize; 3]; 2]; 3] = [
 ];
 
 impl Ray {
+    /// No ray.
+    pub const NONE: Self = Self {
+        origin: [0.0; 3],
+        axes: [0, 1, 2],
+        shear: [0.0; 2],
+        sign: 1.0,
+        reach: 1.0,
+        per_reach: 1.0,
+        depth_max: 0.0,
+        end: DVec3::ZERO,
+        ends: Ends::Open,
+        scale: 0.0,
+        #[cfg(test)]
+        size: 0.0,
+        sift: [0.0; 6],
+    };
+
     /// The ray `origin + t·direction`, 0 < t < `t_max`, or none if it has no length or is not finite.
+    #[cfg(test)]
+    pub fn new<F: Four>(origin: DVec3, direction: DVec3, t_max: f64, size: f64) -> Option<Self> {
+        Self::possible(origin, direction, t_max).then(|| Self::made(origin, direction, t_max, size))
+    }
+
+    /// The open segment.
+    #[inline(always)]
+    pub fn segment(from: DVec3, to: DVec3, size: f64) -> Self {
+        let mut ray = Self::made(from, to - from, 1.0, size);
+        ray.end = to;
+        ray.ends = Ends::Kept;
+        ray
+    }
+
+    /// True when the ray has some length and is finite.
+    #[inline(always)]
+    pub fn possible(origin: DVec3, direction: DVec3, t_max: f64) -> bool {
+        // 0 unless something is infinite or no number
+        let nothing = (origin + direction) * 0.0;
+        let nothing = nothing.x + nothing.y + nothing.z;
+        nothing.abs() <= 0.0 && reach(direction) >= LEAST_REACH && t_max > 0.0
+    }
+
+    /// The ray, which must be possible.
     #[inline(always)]
     #[expect(clippy::cast_possible_truncation, reason = "blur covers the rounding")]
-    pub fn new<F: Four>(origin: DVec3, direction: DVec3, t_max: f64, size: f64) -> Option<Self> {
+    pub fn made(origin: DVec3, direction: DVec3, t_max: f64, size: f64) -> Self {
         let length = direction.abs();
-        let longer = length.x.max(length.y);
+        let longer = greater(length.x, length.y);
         let longest = if length.z > longer {
             2
         } else {
             usize::from(length.y > length.x)
         };
-        let reach = longer.max(length.z);
+        let reach = greater(longer, length.z);
         let per_reach = 1.0 / reach;
-        // 0 unless something is infinite or no number
-        let nothing = origin * 0.0 + direction * 0.0;
-        let nothing = nothing.x + nothing.y + nothing.z;
-        if !(nothing.abs() <= 0.0 && per_reach.is_finite() && t_max > 0.0) {
-            return None;
-        }
         let way = direction.to_array();
-        let forward = way[longest] > 0.0;
-        let axes = AXES[longest][usize::from(forward)];
-        let slope = [way[0] * per_reach, way[1] * per_reach, way[2] * per_reach];
-        let turn = if forward { 1.0 } else { -1.0 };
-        let shear = [slope[axes[0]] * turn, slope[axes[1]] * turn];
+        let along = way[longest];
+        let axes = AXES[longest][usize::from(along > 0.0)];
+        let per = per_reach.copysign(along);
+        let shear = [way[axes[0]] * per, way[axes[1]] * per];
         let start = origin.to_array();
-        let slabs = Slabs::of::<F>(start, slope, size);
-        let scale = size.max(origin.abs().max_element());
-        Some(Self {
+        let scale = greater(size, self::reach(origin));
+        Self {
             origin: start,
             axes,
             shear,
-            sign: turn,
+            sign: 1.0_f64.copysign(along),
             reach,
+            per_reach,
             depth_max: t_max * reach,
-            end: None,
-            hold: HOLD * scale,
-            close: CLOSE * scale,
-            slabs,
-            rough_origin: [start[0] as f32, start[1] as f32, start[2] as f32],
-            rough_shear: [shear[0] as f32, shear[1] as f32],
-            blur: (BLUR * scale) as f32,
-        })
+            end: DVec3::ZERO,
+            ends: Ends::Open,
+            scale,
+            #[cfg(test)]
+            size,
+            sift: [
+                start[axes[0]] as f32,
+                start[axes[1]] as f32,
+                start[axes[2]] as f32,
+                -shear[0] as f32,
+                -shear[1] as f32,
+                (8.0 * BLUR * scale) as f32,
+            ],
+        }
     }
 
-    /// The open segment.
+    /// The direction, as long as it is along the longest axis.
+    #[cfg(test)]
+    pub fn slope(&self) -> DVec3 {
+        let mut slope = [0.0; 3];
+        slope[self.axes[0]] = self.shear[0] * self.sign;
+        slope[self.axes[1]] = self.shear[1] * self.sign;
+        slope[self.axes[2]] = self.sign;
+        DVec3::from_array(slope)
+    }
+
+    /// True when the slab test takes the direction as long as it is.
     #[inline(always)]
-    pub fn segment<F: Four>(from: DVec3, to: DVec3, size: f64) -> Option<Self> {
-        let mut ray = Self::new::<F>(from, to - from, 1.0, size)?;
-        ray.end = Some(to);
-        Some(ray)
+    pub fn is_ordinary(direction: DVec3) -> bool {
+        ORDINARY.contains(&reach(direction))
+    }
+
+    /// How long the slab test wants a direction, in its lengths.
+    #[inline(always)]
+    pub fn unit(direction: DVec3) -> f64 {
+        let reach = reach(direction);
+        if ORDINARY.contains(&reach) {
+            1.0
+        } else {
+            1.0 / reach
+        }
     }
 
     /// A depth as the boxes see it, stretched.
@@ -171,17 +304,20 @@ impl Ray {
         if !(depth > 0.0 && depth < self.depth_max) {
             return true;
         }
-        (depth <= self.close && self.holds(corners, DVec3::from_array(self.origin)))
-            || self
-                .end
-                .is_some_and(|end| depth >= self.depth_max - self.close && self.holds(corners, end))
+        let close = CLOSE * self.scale;
+        (depth <= close && self.holds(corners, DVec3::from_array(self.origin)))
+            || (depth >= self.depth_max - close
+                && self.ends == Ends::Kept
+                && self.holds(corners, self.end))
     }
 
     /// True when the plane of the triangle passes through the point, within rounding.
+    #[cold]
+    #[inline(never)]
     fn holds(&self, corners: &[[f32; 3]; 3], point: DVec3) -> bool {
         let [a, b, c] = corners.map(|corner| DVec3::from_array(corner.map(f64::from)));
         let normal = (b - a).cross(c - a);
-        normal.dot(point - a).abs() <= self.hold * normal.length()
+        normal.dot(point - a).abs() <= HOLD * self.scale * normal.length()
     }
 
     /// The meeting in the caller's terms.

@@ -127,13 +127,13 @@ impl Shaft {
     )]
     fn enter(&self, node: &Node, margin: f64) -> u32 {
         // Lanes in use have their planes the right way round.
-        let mut may = node.planes[0].simd_le(node.planes[3]).to_bitmask();
+        let mut may = node.planes[0][0].simd_le(node.planes[1][0]).to_bitmask();
         for side in self.sides() {
             let mut height = f32x8::ZERO;
             for axis in 0..3 {
                 let slope = side.normal[axis] as f32;
-                let nearest = if slope > 0.0 { axis } else { axis + 3 };
-                height += node.planes[nearest] * f32x8::splat(slope);
+                let nearest = usize::from(slope <= 0.0);
+                height += node.planes[nearest][axis] * f32x8::splat(slope);
             }
             let limit = f32x8::splat((side.offset + margin) as f32);
             may &= !height.simd_gt(limit).to_bitmask();

@@ -9,86 +9,88 @@
 
 use std::mem::MaybeUninit;
 
-/// Room of most walks; deeper trees take theirs from the heap.
-pub(super) const ROOM: usize = 160;
+/// Slots of most walks; deeper trees take theirs from the heap.
+pub(super) const ROOM: usize = 32;
 
-/// Numbers that wait.
-pub(super) struct Stack<'a> {
-    slots: &'a mut [MaybeUninit<u64>],
+/// What waits.
+pub(super) struct Stack<'a, T> {
+    slots: &'a mut [MaybeUninit<T>],
     /// All slots below this one are written.
     count: usize,
 }
 
 /// Where a stack is.
-pub(super) struct Room {
-    here: [MaybeUninit<u64>; ROOM],
-    heap: Vec<MaybeUninit<u64>>,
-}
+pub(super) struct Room<T, const SLOTS: usize>([MaybeUninit<T>; SLOTS]);
 
-impl Room {
+impl<T: Copy, const SLOTS: usize> Room<T, SLOTS> {
     /// Room that costs nothing until it is used.
     #[inline(always)]
     pub fn new() -> Self {
-        Self {
-            here: [const { MaybeUninit::uninit() }; ROOM],
-            heap: Vec::new(),
-        }
+        Self([const { MaybeUninit::uninit() }; SLOTS])
     }
 
-    /// An empty stack of so many slots.
+    /// An empty stack.
     #[inline(always)]
-    pub fn stack(&mut self, slots: usize) -> Stack<'_> {
-        let slots = if slots <= ROOM {
-            &mut self.here[..]
-        } else {
-            self.heap.resize(slots, MaybeUninit::uninit());
-            &mut self.heap[..]
-        };
-        Stack { slots, count: 0 }
+    pub fn stack(&mut self) -> Stack<'_, T> {
+        Stack {
+            slots: &mut self.0,
+            count: 0,
+        }
     }
 }
 
-impl Stack<'_> {
-    /// How many wait.
-    #[inline(always)]
-    pub fn len(&self) -> usize {
-        self.count
+/// Where a deep stack is.
+pub(super) struct Heap<T>(Vec<MaybeUninit<T>>);
+
+impl<T: Copy> Heap<T> {
+    /// Room for so many.
+    pub fn new(slots: usize) -> Self {
+        Self(vec![MaybeUninit::uninit(); slots])
     }
 
+    /// An empty stack.
+    pub fn stack(&mut self) -> Stack<'_, T> {
+        Stack {
+            slots: &mut self.0,
+            count: 0,
+        }
+    }
+}
+
+impl<T: Copy> Stack<'_, T> {
     /// One more waits.
     ///
     /// # Panics
     /// When there is no room.
     #[inline(always)]
-    pub fn push(&mut self, value: u64) {
+    pub fn push(&mut self, value: T) {
         self.slots[self.count].write(value);
         self.count += 1;
     }
 
+    /// One more waits if `more` is 1, and none if it is 0; no branch depends on it.
+    ///
+    /// # Panics
+    /// When there is no room.
+    #[inline(always)]
+    pub fn push_if(&mut self, value: T, more: bool) {
+        self.slots[self.count].write(value);
+        self.count += usize::from(more);
+    }
+
+    /// The last one.
+    #[inline(always)]
+    pub fn top(&self) -> Option<T> {
+        let last = self.count.checked_sub(1)?;
+        // SAFETY: the slot is below `count`.
+        Some(unsafe { self.slots[last].assume_init() })
+    }
+
     /// The last one, which waits no more.
     #[inline(always)]
-    pub fn pop(&mut self) -> Option<u64> {
+    pub fn pop(&mut self) -> Option<T> {
         self.count = self.count.checked_sub(1)?;
         // SAFETY: the slot is below what `count` was.
         Some(unsafe { self.slots[self.count].assume_init() })
-    }
-
-    /// Sorts those from a place on, the greatest first.
-    #[inline(always)]
-    pub fn sort_from(&mut self, bottom: usize) {
-        for next in bottom + 1..self.count {
-            // SAFETY: here and below, slots up to `next`, which is below `count`.
-            let value = unsafe { self.slots[next].assume_init() };
-            let mut at = next;
-            while at > bottom {
-                let before = unsafe { self.slots[at - 1].assume_init() };
-                if before >= value {
-                    break;
-                }
-                self.slots[at].write(before);
-                at -= 1;
-            }
-            self.slots[at].write(value);
-        }
     }
 }

@@ -2,6 +2,7 @@
 
 mod brute;
 mod leaks;
+mod levels;
 mod packet;
 mod shaft;
 mod shapes;

@@ -1,16 +1,19 @@
 //! Walks the hierarchy along a ray.
 //!
-//! In: a ready ray. Out: the triangles it meets, to a closure. Boxes eight at a time in f32; triangles four
-//! at a time in f32 to rule out most, one by one in f64 for what remains.
+//! In: a ready ray. Out: the triangles it meets, to a visitor. Boxes eight at a time in f32; triangles eight
+//! at a time in f32 to rule out most ([`super::sift`]), one by one in f64 for what remains.
 
-use super::eight::{Eight, Query};
-use super::layout::{Block, Child, LANE_BITS, Node, WIDTH};
-use super::ray::Ray;
-use super::stack::{Room, Stack};
+use super::eight::{Eight, Keys, Query, key};
+use super::layout::{Child, LANE_BITS, LANES, Node, WIDTH};
+use super::ray::{Ray, Rough, Slabs, reach};
+#[cfg(test)]
+pub(super) use super::sift::Sieve;
+use super::sift::Sift;
+use super::stack::{Heap, ROOM, Room, Stack};
 use super::triangle::{Corners, Meeting, meet};
 use super::{Kernel, Next};
 use glam::DVec3;
-use wide::f32x4;
+use wide::{f32x8, f64x4};
 
 /// The ray's numbers in every lane.
 pub(super) struct Lanes<E> {
@@ -18,26 +21,32 @@ pub(super) struct Lanes<E> {
     far: [E; 3],
     inverse: [E; 3],
     inverse_far: [E; 3],
-    /// Row of planes that the ray meets first, per axis.
-    first: [usize; 3],
-}
-
-/// The ray's numbers for blocks of triangles, in every lane.
-pub(super) struct Sieve {
-    origin: [f32x4; 3],
-    shear: [f32x4; 2],
-    blur: f32x4,
+    /// Side of boxes that the ray meets first, per axis.
+    side: [usize; 3],
+    /// Length of the direction that boxes are measured with, in those of the ray's.
+    unit: f64,
 }
 
 impl<E: Eight> Lanes<E> {
-    #[inline(always)]
+    /// Of a ray.
+    #[cfg(test)]
     pub fn new(ray: &Ray) -> Self {
+        let origin = DVec3::from_array(ray.origin);
+        let rough = Rough::new::<E::Four>(origin, ray.slope());
+        Self::of(&rough, (ray.per_reach, ray.size))
+    }
+
+    /// Of a ray that is possible.
+    #[inline(always)]
+    fn of(rough: &Rough, (unit, size): (f64, f64)) -> Self {
+        let slabs = Slabs::of(rough, size);
         Self {
-            near: Self::three(ray.slabs.near),
-            far: Self::three(ray.slabs.far),
-            inverse: Self::three(ray.slabs.inverse),
-            inverse_far: Self::three(ray.slabs.inverse_far),
-            first: ray.slabs.first_rows(),
+            near: Self::three(slabs.near),
+            far: Self::three(slabs.far),
+            inverse: Self::three(slabs.inverse),
+            inverse_far: Self::three(slabs.inverse_far),
+            side: slabs.sides(),
+            unit,
         }
     }
 
@@ -46,86 +55,81 @@ impl<E: Eight> Lanes<E> {
         [E::splat(x), E::splat(y), E::splat(z)]
     }
 
-    /// Entry depths of the children, and a bit for each that is entered before the limit.
+    /// Where in the ray boxes begin to be too far.
     #[inline(always)]
-    pub fn enter(&self, node: &Node, limit: f32) -> (E, u32) {
+    fn limit(&self, t: f64) -> f32 {
+        Ray::box_depth(t / self.unit)
+    }
+
+    /// Where the children are entered, and a bit for each that is entered before a depth.
+    #[cfg(test)]
+    pub fn enter(&self, node: &Node, depth: f32) -> (E, u32) {
+        let (near, far) = self.slabs(node, depth);
+        (near, near.not_above(far))
+    }
+
+    /// Where the children are entered and left, if that is before the limit.
+    #[inline(always)]
+    fn slabs(&self, node: &Node, limit: f32) -> (E, E) {
         let mut near = E::splat(0.0);
         let mut far = E::splat(limit);
         for axis in 0..3 {
-            let first = self.first[axis];
-            let last = (2 * axis + 3) - first;
-            let entry = E::load(&node.planes[first]).minus(self.near[axis]);
-            let exit = E::load(&node.planes[last]).minus(self.far[axis]);
-            near = near.max(entry.times(self.inverse[axis]));
-            far = far.min(exit.times(self.inverse_far[axis]));
+            let side = self.side[axis] & 1;
+            let entry = E::load(&node.planes[side][axis]);
+            let exit = E::load(&node.planes[side ^ 1][axis]);
+            near = near.max(entry.times_plus(self.inverse[axis], self.near[axis]));
+            far = far.min(exit.times_plus(self.inverse_far[axis], self.far[axis]));
         }
-        (near, near.not_above(far))
-    }
-}
-
-impl Sieve {
-    #[inline(always)]
-    pub fn new(ray: &Ray) -> Self {
-        let [x, y, z] = ray.axes;
-        Self {
-            origin: [
-                f32x4::splat(ray.rough_origin[x]),
-                f32x4::splat(ray.rough_origin[y]),
-                f32x4::splat(ray.rough_origin[z]),
-            ],
-            shear: [
-                f32x4::splat(ray.rough_shear[0]),
-                f32x4::splat(ray.rough_shear[1]),
-            ],
-            blur: f32x4::splat(ray.blur),
-        }
-    }
-
-    /// A bit for each triangle of the block that the line may meet.
-    ///
-    /// Its plane coordinates in f32 are off by at most `blur`, called η, and edge functions of coordinates
-    /// up to M by 4ηM + 2η² + 4 · 2⁻²⁴M² < 8η(M + η), as 2⁻²⁴M < η/4 ([`Ray`]). Ruled out is what has, beyond
-    /// that, edge functions of either sign.
-    #[inline(always)]
-    pub fn may_meet(&self, ray: &Ray, block: &Block) -> u32 {
-        let [x, y, z] = ray.axes;
-        let (xs, ys, zs) = (&block.corners[x], &block.corners[y], &block.corners[z]);
-        let seen = |corner: usize| {
-            let along = zs[corner] - self.origin[2];
-            [
-                (xs[corner] - self.origin[0]) - self.shear[0] * along,
-                (ys[corner] - self.origin[1]) - self.shear[1] * along,
-            ]
-        };
-        let (a, b, c) = (seen(0), seen(1), seen(2));
-        let most = |p: [f32x4; 2]| p[0].abs().fast_max(p[1].abs());
-        let margin = f32x4::splat(8.0)
-            * self.blur
-            * (most(a).fast_max(most(b)).fast_max(most(c)) + self.blur);
-        let edge = |a: [f32x4; 2], b: [f32x4; 2]| a[0] * b[1] - a[1] * b[0];
-        let (u, v, w) = (edge(b, c), edge(c, a), edge(a, b));
-        let least = u.fast_min(v).fast_min(w);
-        let greatest = u.fast_max(v).fast_max(w);
-        let ruled_out = least.simd_lt(-margin) & greatest.simd_gt(margin);
-        !ruled_out.to_bitmask()
+        (near, far)
     }
 }
 
 /// Which way a ray goes.
+pub(super) trait Way {
+    /// Direction of the ray from there, and how many times that it goes.
+    fn direction(&self, from: DVec3) -> (DVec3, f64);
+    /// The ray from there, which must be possible, in a scene of that size.
+    fn ray(&self, from: DVec3, size: f64) -> Ray;
+}
+
+/// To a point.
 #[derive(Clone, Copy)]
-pub(super) enum Way {
-    /// To this point.
-    To(DVec3),
-    /// Along a direction, up to so many times its length.
-    Along(DVec3, f64),
+pub(super) struct To<'a>(pub &'a DVec3);
+
+impl Way for To<'_> {
+    #[inline(always)]
+    fn direction(&self, from: DVec3) -> (DVec3, f64) {
+        (*self.0 - from, 1.0)
+    }
+
+    #[inline(always)]
+    fn ray(&self, from: DVec3, size: f64) -> Ray {
+        Ray::segment(from, *self.0, size)
+    }
+}
+
+/// Along a direction, up to so many times its length.
+#[derive(Clone, Copy)]
+pub(super) struct Along<'a>(pub &'a DVec3, pub f64);
+
+impl Way for Along<'_> {
+    #[inline(always)]
+    fn direction(&self, _from: DVec3) -> (DVec3, f64) {
+        (*self.0, self.1)
+    }
+
+    #[inline(always)]
+    fn ray(&self, from: DVec3, size: f64) -> Ray {
+        Ray::made(from, *self.0, self.1, size)
+    }
 }
 
 /// A ray that is asked for.
 #[derive(Clone, Copy)]
-pub(super) struct Asked<'a> {
+pub(super) struct Asked<'a, W> {
     pub kernel: &'a Kernel,
-    pub from: DVec3,
-    pub way: Way,
+    pub from: &'a DVec3,
+    pub way: W,
     /// Triangle that it starts on and does not meet.
     pub skip: Option<u32>,
 }
@@ -133,40 +137,12 @@ pub(super) struct Asked<'a> {
 /// A walk under way.
 struct Walk<'a, E> {
     kernel: &'a Kernel,
-    ray: &'a Ray,
     lanes: Lanes<E>,
-    sieve: Sieve,
-    /// Place of the triangle that is not met.
+    /// Where it ends, as boxes see it.
+    limit: f32,
+    /// The ray, and the place of the triangle that is not met.
+    ray: &'a Ray,
     skip: u32,
-}
-
-impl Asked<'_> {
-    /// The ray; none where nothing can be met.
-    #[inline(always)]
-    fn ray<E: Eight>(&self) -> Option<Ray> {
-        let kernel = self.kernel;
-        if kernel.nodes.is_empty() {
-            return None;
-        }
-        let from = kernel.start(self.from, self.skip);
-        match self.way {
-            Way::To(to) => Ray::segment::<E::Four>(from, to, kernel.size),
-            Way::Along(direction, t_max) => {
-                Ray::new::<E::Four>(from, direction, t_max, kernel.size)
-            }
-        }
-    }
-
-    #[inline(always)]
-    fn walk<'a, E: Eight>(&'a self, ray: &'a Ray) -> Walk<'a, E> {
-        Walk {
-            kernel: self.kernel,
-            lanes: Lanes::new(ray),
-            sieve: Sieve::new(ray),
-            skip: self.kernel.place_of(self.skip),
-            ray,
-        }
-    }
 }
 
 impl<E: Eight> Walk<'_, E> {
@@ -174,24 +150,26 @@ impl<E: Eight> Walk<'_, E> {
     /// answers that is not to go on.
     #[inline(always)]
     fn leaf(&self, block: u32, mask: u32, visitor: &mut impl Visitor) -> Next {
-        let triangles = &self.kernel.blocks[block as usize];
-        let mut hits = self.sieve.may_meet(self.ray, triangles) & mask;
+        let kernel = self.kernel;
+        let triangles = &kernel.blocks[block as usize];
+        let (ray, skip) = (self.ray, self.skip);
+        let mut hits = Sift::<E>::new(ray).may_meet(ray, triangles) & mask;
         let mut answer = Next::Go;
         while hits != 0 {
             let lane = hits.trailing_zeros();
             hits &= hits - 1;
             let place = block << LANE_BITS | lane;
-            if place == self.skip {
+            if place == skip {
                 continue;
             }
-            let corners = triangles.corners(lane as usize);
-            let Some(meeting) = meet(self.ray, &corners) else {
+            let corners = triangles.corners(lane as usize % LANES);
+            let Some(meeting) = meet(ray, &corners) else {
                 continue;
             };
-            if self.ray.outside(&corners, meeting.depth) {
+            if ray.outside(&corners, meeting.depth) {
                 continue;
             }
-            match visitor.visit(self.ray, (place, &meeting, &corners)) {
+            match visitor.visit(ray, (place, &meeting, &corners)) {
                 Next::Go => {}
                 Next::Stop => return Next::Stop,
                 within => answer = within,
@@ -200,12 +178,23 @@ impl<E: Eight> Walk<'_, E> {
         answer
     }
 
+    /// Asks for the memory of the child that comes after the next.
+    #[inline(always)]
+    fn fetch(&self, packed: u32) {
+        E::fetch::<4>(Child::whereabouts(
+            packed,
+            &self.kernel.nodes,
+            &self.kernel.blocks,
+        ));
+    }
+
     /// In any order. The stack holds nodes with the bits of their children that are still to be opened.
     #[inline(always)]
-    fn any(&self, stack: &mut Stack<'_>, visitor: &mut impl Visitor) {
-        let limit = Ray::box_depth(self.ray.depth_max);
+    fn any(&self, stack: &mut Stack<'_, u64>, visitor: &mut impl Visitor) {
+        let limit = self.limit;
         let nodes = &self.kernel.nodes[..];
-        let (_, hits) = self.lanes.enter(&nodes[0], limit);
+        let (near, far) = self.lanes.slabs(&nodes[0], limit);
+        let hits = near.not_above(far);
         // the node that is being opened: its number over a bit for each child
         let mut group = u64::from(hits);
         loop {
@@ -216,15 +205,15 @@ impl<E: Eight> Walk<'_, E> {
                 }
             }
             let lane = group.trailing_zeros() as usize % WIDTH;
-            let packed = nodes[(group >> 8) as usize].child[lane];
+            let children = &nodes[(group >> 8) as usize].child;
+            let packed = children[lane];
             group &= group - 1;
             match Child::read(packed) {
                 Child::Node(index) => {
-                    let (_, hits) = self.lanes.enter(&nodes[index], limit);
+                    let (near, far) = self.lanes.slabs(&nodes[index], limit);
+                    let hits = near.not_above(far);
                     if hits != 0 {
-                        if group & 0xFF != 0 {
-                            stack.push(group);
-                        }
+                        stack.push_if(group, group & 0xFF != 0);
                         group = u64::from(packed) << 8 | u64::from(hits);
                     }
                 }
@@ -237,48 +226,47 @@ impl<E: Eight> Walk<'_, E> {
         }
     }
 
-    /// Nearer boxes first. The stack holds entry depths (as bits, which for numbers from 0 up are in their
-    /// order) over packed children.
+    /// Nearer boxes first. The stack holds nodes with the keys of their children that are still to be opened.
     #[inline(always)]
-    fn nearest(&self, stack: &mut Stack<'_>, visitor: &mut impl Visitor) {
-        let mut limit = Ray::box_depth(self.ray.depth_max);
-        let mut packed = 0;
+    fn nearest(&self, stack: &mut Stack<'_, (u32, E::Keys)>, visitor: &mut impl Visitor) {
+        let nodes = &self.kernel.nodes[..];
+        let mut limit = self.limit;
+        let mut furthest = key(limit);
+        let (near, far) = self.lanes.slabs(&nodes[0], limit);
+        // the node that is being opened, the child that is next
+        let mut number = 0;
+        let mut keys = near.keys(far);
+        let (mut least, mut lane) = keys.least();
         loop {
+            while least > furthest {
+                match stack.pop() {
+                    Some(waiting) => {
+                        (number, keys) = waiting;
+                        (least, lane) = keys.least();
+                    }
+                    None => return,
+                }
+            }
+            keys = keys.without(lane);
+            let children = &nodes[number as usize].child;
+            let packed = children[lane % WIDTH];
+            (least, lane) = keys.least();
+            self.fetch(children[lane % WIDTH]);
             match Child::read(packed) {
                 Child::Node(index) => {
-                    let node = &self.kernel.nodes[index];
-                    let (near, mut hits) = self.lanes.enter(node, limit);
-                    if hits.is_power_of_two() {
-                        packed = node.child[hits.trailing_zeros() as usize % WIDTH];
-                        continue;
-                    }
-                    let near = near.store();
-                    let bottom = stack.len();
-                    while hits != 0 {
-                        let lane = hits.trailing_zeros() as usize % WIDTH;
-                        hits &= hits - 1;
-                        // abs: a zero may come with a sign.
-                        let depth = u64::from(near[lane].abs().to_bits());
-                        stack.push(depth << 32 | u64::from(node.child[lane]));
-                    }
-                    stack.sort_from(bottom);
+                    stack.push_if((number, keys), least <= furthest);
+                    let (near, far) = self.lanes.slabs(&nodes[index], limit);
+                    (number, keys) = (packed, near.keys(far));
+                    (least, lane) = keys.least();
                 }
                 Child::Leaf { block, mask } => match self.leaf(block, mask, visitor) {
                     Next::Go => {}
-                    Next::Within(depth) => limit = Ray::box_depth(depth),
+                    Next::Within(t) => {
+                        limit = self.lanes.limit(t);
+                        furthest = key(limit);
+                    }
                     Next::Stop => return,
                 },
-            }
-            let furthest = u64::from(limit.to_bits()) << 32 | 0xFFFF_FFFF;
-            loop {
-                match stack.pop() {
-                    Some(entry) if entry <= furthest => {
-                        packed = low(entry);
-                        break;
-                    }
-                    Some(_) => {}
-                    None => return,
-                }
             }
         }
     }
@@ -300,26 +288,67 @@ pub(super) trait Visitor {
     fn visit(&mut self, ray: &Ray, meeting: (u32, &Meeting, &Corners)) -> Next;
 }
 
-/// Shows the triangles that a ray meets between its ends to a visitor; hands the visitor back.
-pub(super) struct Show<'a, V>(pub Asked<'a>, pub V);
+/// Shows the triangles that a ray meets between its ends to a visitor.
+pub(super) struct Show<'a, W, V>(pub Asked<'a, W>, pub &'a mut V);
 
-impl<V: Visitor> Query for Show<'_, V> {
-    type Answer = V;
+impl<W: Way + Copy, V: Visitor> Query for Show<'_, W, V> {
+    type Answer = ();
 
     #[inline(always)]
-    fn ask<E: Eight>(self) -> V {
-        let Self(asked, mut visitor) = self;
-        if let Some(ray) = asked.ray::<E>() {
-            let walk = asked.walk::<E>(&ray);
-            let mut room = Room::new();
-            match V::ORDER {
-                Order::None => walk.any(&mut room.stack(asked.kernel.depth), &mut visitor),
-                Order::NearestFirst => {
-                    walk.nearest(&mut room.stack(asked.kernel.stack), &mut visitor);
-                }
-            }
+    fn ask<E: Eight>(&mut self) {
+        let Self(asked, visitor) = self;
+        let asked = *asked;
+        let kernel = asked.kernel;
+        if kernel.nodes.is_empty() {
+            return;
         }
-        visitor
+        let from = kernel.start(asked.from, asked.skip);
+        let (direction, t_max) = asked.way.direction(from);
+        let rough = Rough::new::<E::Four>(from, direction);
+        let ordinary = Ray::is_ordinary(direction) && rough.is_finite() && t_max > 0.0;
+        if !ordinary || kernel.depth > ROOM {
+            unusual(asked, (from, direction, t_max), *visitor);
+            return;
+        }
+        let walk = Walk::<E> {
+            kernel,
+            lanes: Lanes::of(&rough, (1.0, kernel.size)),
+            limit: Ray::box_depth(t_max),
+            ray: &asked.way.ray(from, kernel.size),
+            skip: kernel.place_of(asked.skip),
+        };
+        match V::ORDER {
+            Order::None => walk.any(&mut Room::<_, ROOM>::new().stack(), *visitor),
+            Order::NearestFirst => walk.nearest(&mut Room::<_, ROOM>::new().stack(), *visitor),
+        }
+    }
+}
+
+/// Walks with numbers that the slab test does not take as they are, or far down.
+#[cold]
+#[inline(never)]
+fn unusual<W: Way, V: Visitor>(
+    asked: Asked<'_, W>,
+    (from, direction, t_max): (DVec3, DVec3, f64),
+    visitor: &mut V,
+) {
+    let kernel = asked.kernel;
+    if !Ray::possible(from, direction, t_max) {
+        return;
+    }
+    let unit = 1.0 / reach(direction);
+    let rough = Rough::new::<f64x4>(from, direction * unit);
+    let lanes = Lanes::of(&rough, (unit, kernel.size));
+    let walk = Walk::<f32x8> {
+        kernel,
+        limit: lanes.limit(t_max),
+        lanes,
+        ray: &asked.way.ray(from, kernel.size),
+        skip: kernel.place_of(asked.skip),
+    };
+    match V::ORDER {
+        Order::None => walk.any(&mut Heap::new(kernel.depth).stack(), visitor),
+        Order::NearestFirst => walk.nearest(&mut Heap::new(kernel.depth).stack(), visitor),
     }
 }
 
