@@ -20,7 +20,7 @@ pub struct Effort {
     pub places: usize,
     /// Lines per scrambling, place, source and step.
     pub lines: u16,
-    /// Atoms fired where not all fly straight.
+    /// Atoms where not all fly straight, as [`TrialSettings`] counts them.
     pub atoms: u64,
 }
 

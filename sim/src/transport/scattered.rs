@@ -54,7 +54,8 @@ pub(super) struct Scattered {
     pub part_mean_m: Vec<(f64, f64)>,
     /// Per coupon.
     pub coupons_m: Vec<(f64, f64)>,
-    /// Per half of the batches and receiver, thickness, m: two estimates that know nothing of each other.
+    /// Per half of the batches and receiver, thickness, m: of atoms that know nothing of each other; how far they are
+    /// smoothed was chosen by both.
     pub halves_m: [Vec<f64>; 2],
 }
 

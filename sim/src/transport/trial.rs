@@ -229,8 +229,8 @@ impl Tried<'_> {
             for (channel, films) in channels.iter().zip(&found.by_channel_m) {
                 let share = films[receiver] / all_m;
                 let group = self.group(channel);
-                for (half, films) in trial.halves_m.iter_mut().zip(&found.halves_m) {
-                    half[group][place] += share * films[receiver];
+                for (half, scattered_m) in trial.halves_m.iter_mut().zip(&found.halves_m) {
+                    half[group][place] += share * scattered_m[receiver];
                 }
             }
         }

@@ -31,7 +31,7 @@ const LOG_PATH: f64 = std::f64::consts::LN_2 * 2.0;
 const KNOWN: [f64; 3] = [0.405, 0.5, std::f64::consts::LN_2];
 /// Lines per scrambling from a coupon's facet to a source.
 const LINES: u16 = 64;
-/// Atoms fired per half and simulation, where not all fly straight.
+/// Atoms of a simulation where not all fly straight, as [`TrialSettings`] counts them.
 const ATOMS: u64 = 1 << 18;
 
 /// Coupons, looked at for some exponents and free paths.
