@@ -4,6 +4,7 @@
 
 use super::aimed::Aimed;
 use super::channel::Channel;
+use super::cluster::Common;
 use super::draw::{FourLines, Pen, Points};
 use super::gather::{Cell, STRIDE};
 use super::kernel::packet::RAYS;
@@ -23,18 +24,13 @@ const CELLS: usize = SIDE as usize * SIDE as usize;
 
 /// What the lines of one receiver and channel have in common.
 pub(crate) struct Bundle<'a> {
-    pub lines: &'a Lines<'a>,
-    pub channel: &'a Channel,
+    pub common: Common<'a>,
     pub target: Target,
     pub window: Window,
     /// A bit for each piece in which all lines are proved clear of what shares the receiver's frame.
     pub clear: u32,
     /// Where on the receiver lines end.
     pub aimed: Aimed,
-    /// Film per unit of flux, m³.
-    pub thickness: f64,
-    /// Share of the emission in open time.
-    pub visible: f64,
 }
 
 /// Lines that wait to be judged; room that is used again and again.
@@ -89,8 +85,8 @@ impl Bundle<'_> {
         to: &mut Tallied,
     ) {
         let u = match &self.aimed {
-            Aimed::Anywhere => self.channel.deal(point),
-            Aimed::Lit(pieces) => pieces.aim(self.channel.deal_place_first(point)),
+            Aimed::Anywhere => self.common.channel.deal(point),
+            Aimed::Lit(pieces) => pieces.aim(self.common.channel.deal_place_first(point)),
         };
         for (lanes, u) in batch.points.iter_mut().zip(u) {
             lanes[batch.filled] = u;
@@ -107,9 +103,15 @@ impl Bundle<'_> {
 
     /// Draws the lines that have come together.
     fn draw_those(&self, batch: &mut Batch) {
+        let Common {
+            lines,
+            channel,
+            thickness,
+            ..
+        } = self.common;
         let pen = Pen {
-            lines: self.lines,
-            channel: self.channel,
+            lines,
+            channel,
             target: &self.target,
             window: &self.window,
         };
@@ -118,8 +120,8 @@ impl Bundle<'_> {
         for lane in 0..std::mem::take(&mut batch.filled) {
             let line = four.line(lane);
             let weight = four.weight[lane];
-            let survives = self.lines.survival(self.channel, &line);
-            let arrives = line.open * line.cosine.max(0.0) * self.thickness * weight * survives;
+            let survives = lines.survival(channel, &line);
+            let arrives = line.open * line.cosine.max(0.0) * thickness * weight * survives;
             batch.drawn.push(Drawn {
                 weight,
                 bin: four.bin[lane],
@@ -134,7 +136,7 @@ impl Bundle<'_> {
         if batch.filled > 0 {
             self.draw_those(batch);
         }
-        let there = (self.lines, self.channel, &self.target);
+        let there = (self.common.lines, self.common.channel, &self.target);
         batch.look(there, self.clear);
         for drawn in batch.drawn.drain(..) {
             if drawn.arrives <= 0.0 {
@@ -150,7 +152,7 @@ impl Bundle<'_> {
             cell.arrived = cell.arrived.saturating_add(1);
             cell.looked |= drawn.looked;
             cell.angle += drawn.arrives * acos(drawn.cosine.min(1.0));
-            cell.visible += self.visible * drawn.weight;
+            cell.visible += self.common.visible * drawn.weight;
             to.found[usize::from(drawn.scrambling)] += drawn.arrives;
         }
     }

@@ -18,7 +18,7 @@ use std::f64::consts::TAU;
 pub(super) type Points = [[f64; LANES]; DIMENSIONS];
 
 /// Vectors of four lines.
-type Vectors = [[f64; LANES]; 3];
+pub(super) type Vectors = [[f64; LANES]; 3];
 
 /// What the lines from one receiver through one window have in common.
 pub(super) struct Pen<'a> {
@@ -151,6 +151,49 @@ impl<F: Four> Poses<F> {
     }
 }
 
+/// Where four lines start and how they end on any of several receivers that see alike.
+#[derive(Default)]
+pub(super) struct FourStarts {
+    /// Weights of their times.
+    pub weight: [f64; LANES],
+    /// Pieces that hold their times.
+    pub bin: [u8; LANES],
+    /// On the footprint, frame of the receivers.
+    pub from: Vectors,
+    /// Unit normal of the footprint there, frame of the receivers.
+    pub facing: Vectors,
+    /// Weights of the receivers' edges at their ends.
+    pub along: [[f64; LANES]; 2],
+    /// On the footprint, the other frame.
+    pub from_elsewhere: Vectors,
+    /// Into the other frame: columns of the matrix, then the translation.
+    pub elsewhere: [Vectors; 4],
+}
+
+impl FourStarts {
+    /// A vector of one of the four.
+    #[inline]
+    pub fn of(vectors: &Vectors, lane: usize) -> DVec3 {
+        DVec3::new(vectors[0][lane], vectors[1][lane], vectors[2][lane])
+    }
+}
+
+/// Starts of four lines to be drawn.
+struct Starting<'a> {
+    pen: &'a Pen<'a>,
+    points: &'a Points,
+    starts: &'a mut FourStarts,
+}
+
+impl Task for Starting<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn run<F: Four>(self) {
+        self.pen.four_starts::<F>(self.points, self.starts);
+    }
+}
+
 /// Four lines to be drawn.
 struct Drawing<'a> {
     pen: &'a Pen<'a>,
@@ -177,10 +220,45 @@ impl Pen<'_> {
         });
     }
 
+    /// Draws starts of four lines at a level that the processor has.
+    pub fn draw_starts(&self, level: Level, points: &Points, starts: &mut FourStarts) {
+        level.run(Starting {
+            pen: self,
+            points,
+            starts,
+        });
+    }
+
+    #[inline(always)]
+    fn four_starts<F: Four>(&self, u: &Points, starts: &mut FourStarts) {
+        let at = self.times::<F>(&u[4], (&mut starts.weight, &mut starts.bin));
+        let [u0, u1] = [F::load(&u[0]), F::load(&u[1])];
+        let root = u0.sqrt();
+        starts.along = [root * (F::splat(1.0) - u1), root * u1].map(F::store);
+        let (start, normal) = self.starts::<F>(&u[2], &u[3]);
+        let poses = self.poses::<F>(&at);
+        let start_riding = poses.to_riding(start);
+        let [x, y, z, shift] = poses.0;
+        if self.target.riding() {
+            starts.from = store(start_riding);
+            starts.facing = store([dot(x, normal), dot(y, normal), dot(z, normal)]);
+            starts.from_elsewhere = store(start);
+            starts.elsewhere = [x, y, z, shift].map(store);
+        } else {
+            starts.from = store(start);
+            starts.facing = store(normal);
+            starts.from_elsewhere = store(start_riding);
+            let back = [0, 1, 2].map(|row| [x[row], y[row], z[row]]);
+            let zero = F::splat(0.0);
+            let shift = minus([zero; 3], [dot(x, shift), dot(y, shift), dot(z, shift)]);
+            starts.elsewhere = [back[0], back[1], back[2], shift].map(store);
+        }
+    }
+
     #[inline(always)]
     fn four<F: Four>(&self, u: &Points, lines: &mut FourLines) {
         let (target, channel) = (self.target, self.channel);
-        let at = self.times::<F>(&u[4], lines);
+        let at = self.times::<F>(&u[4], (&mut lines.weight, &mut lines.bin));
         let [u0, u1] = [F::load(&u[0]), F::load(&u[1])];
         let root = u0.sqrt();
         let [first, second] = target.edges;
@@ -223,10 +301,14 @@ impl Pen<'_> {
     /// Times for uniform variates: the inverse of the integral of the window's density, without cancellation where
     /// it is nearly level.
     #[inline(always)]
-    fn times<F: Four>(&self, u: &[f64; LANES], lines: &mut FourLines) -> [f64; LANES] {
+    fn times<F: Four>(
+        &self,
+        u: &[f64; LANES],
+        (weight, piece): (&mut [f64; LANES], &mut [u8; LANES]),
+    ) -> [f64; LANES] {
         let Some((cumulative, density)) = self.window.of_pieces() else {
-            lines.weight = [1.0; LANES];
-            lines.bin = [0; LANES];
+            *weight = [1.0; LANES];
+            *piece = [0; LANES];
             return *u;
         };
         let last = cumulative.len() - 1;
@@ -257,13 +339,13 @@ impl Pen<'_> {
         let part = (within * (from + to) / (from + root)).min(one);
         let width = F::splat(1.0 / cumulative.len() as f64);
         let bin = F::load(&bins.map(|bin| bin as f64));
-        lines.weight = (width * all / (from + part * (to - from))).store();
+        *weight = (width * all / (from + part * (to - from))).store();
         #[expect(
             clippy::cast_possible_truncation,
             reason = "below the number of pieces"
         )]
         let bins = bins.map(|bin| bin as u8);
-        lines.bin = bins;
+        *piece = bins;
         ((bin + part) * width).store()
     }
 

@@ -3,14 +3,16 @@
 //! In: [`Lines`] and receivers. Out: mean and spread over independent scramblings for each receiver,
 //! row and part. First arrivals only; with sticking 1 and no gas that is all there is.
 //!
-//! Scramblings run one after another and only running sums are kept. Every receiver has random
-//! shifts of its own, so nothing depends on how receivers are spread over threads.
+//! Scramblings run one after another and only running sums are kept. Every receiver, or cluster of receivers
+//! ([`super::cluster`]), has random shifts of its own, so nothing depends on how receivers are spread over threads.
 
 use super::aimed::Aimed;
 use super::bundle::{Batch, Bundle, Tallied};
+use super::cluster::{self, Cluster, Common, Waiting};
 use super::lines::{Lines, Target};
 use super::looks::{Looks, Seen};
-use crate::random::{Shift, Table, Use};
+use super::window::Window;
+use crate::random::{DIMENSIONS, Shift, Table, Use};
 use crate::scene::Receiver;
 use rayon::prelude::*;
 
@@ -68,6 +70,9 @@ pub(crate) struct Effort {
     pub channels: usize,
     /// What a pilot saw, `[receiver][channel]`; empty where there is nothing to learn.
     pub seen: Vec<Seen>,
+    /// Number of receivers of the cluster that begins with each ([`Job::clusters`]), 0 for its others, which draw as
+    /// many lines; empty where each draws lines of its own.
+    pub together: Vec<u8>,
 }
 
 impl Effort {
@@ -77,6 +82,25 @@ impl Effort {
             lines: vec![lines; receivers * channels],
             channels,
             seen: Vec::new(),
+            together: Vec::new(),
+        }
+    }
+
+    /// Makes the receivers of a cluster draw as many lines as the one among them that draws most.
+    pub fn level(&mut self) {
+        let channels = self.channels;
+        for first in 0..self.together.len() {
+            let count = usize::from(self.together[first]);
+            if count < 2 {
+                continue;
+            }
+            let rows = &mut self.lines[first * channels..(first + count) * channels];
+            for channel in 0..channels {
+                let all = rows.iter_mut().skip(channel).step_by(channels);
+                let most = all.map(|lines| *lines).max().unwrap_or(0);
+                let all = rows.iter_mut().skip(channel).step_by(channels);
+                all.for_each(|lines| *lines = most);
+            }
         }
     }
 
@@ -200,6 +224,58 @@ impl Sums {
 }
 
 impl Job<'_> {
+    /// Numbers of receivers of the clusters that begin with each, 0 for a cluster's others: runs of receivers that lie
+    /// side by side, face alike and are lit all over.
+    ///
+    /// - `idle`: those of which nothing is asked, which are in no cluster
+    pub fn clusters(&self, idle: &[bool]) -> Vec<u8> {
+        let open = self.lines.channels.iter().find(|channel| channel.open);
+        let configuration = open.map(|channel| channel.configuration);
+        let target = |index: usize| {
+            let receiver = &self.receivers[index];
+            let whole = receiver.lit == crate::scene::covered::ALL_LIT && !idle[index];
+            configuration
+                .filter(|_| whole)
+                .and_then(|configuration| self.lines.target(receiver, configuration))
+        };
+        let mut together = vec![1_u8; self.receivers.len()];
+        together
+            .par_chunks_mut(CHUNK)
+            .enumerate()
+            .for_each(|(chunk, together)| {
+                let mut begun: Option<(usize, Target)> = None;
+                for offset in 0..together.len() {
+                    let index = chunk * CHUNK + offset;
+                    let found = target(index);
+                    let (Some(here), Some((first, there))) = (&found, &begun) else {
+                        begun = found.map(|target| (offset, target));
+                        continue;
+                    };
+                    let count = offset - first;
+                    let same = |of: fn(&Receiver) -> (u32, crate::scene::Side)| {
+                        of(&self.receivers[index]) == of(&self.receivers[index - count])
+                    };
+                    let joins = count < cluster::MOST
+                        && same(|receiver| (receiver.body.0, receiver.side))
+                        && here.is_like(there);
+                    if joins {
+                        together[*first] += 1;
+                        together[offset] = 0;
+                    } else {
+                        begun = found.map(|target| (offset, target));
+                    }
+                }
+                // too few draw lines of their own
+                for offset in 0..together.len() {
+                    let count = usize::from(together[offset]);
+                    if (2..cluster::FEWEST).contains(&count) {
+                        together[offset..offset + count].fill(1);
+                    }
+                }
+            });
+        together
+    }
+
     /// Number of a scrambling of this round among all rounds.
     fn number(&self, scrambling: u32) -> u32 {
         u32::from(self.round) << 16 | scrambling
@@ -254,20 +330,32 @@ impl Pass<'_> {
     fn block(&self, block: &mut Block) -> u64 {
         let channels = self.job.lines.channels.len();
         let mut drawn = 0;
-        let mut found = vec![[0.0; STRIDE as usize]; channels];
-        let mut batch = Batch::default();
+        let mut room = Room {
+            found: vec![[[0.0; STRIDE as usize]; cluster::MOST]; channels],
+            batch: Batch::default(),
+            waiting: Waiting::default(),
+        };
         let mut looks = vec![Looks::NONE; block.cells.len() * channels];
-        for (offset, cell) in block.cells.iter_mut().enumerate() {
-            let range = offset * channels..(offset + 1) * channels;
-            let looks = &mut looks[range.clone()];
+        let mut offset = 0;
+        while offset < block.cells.len() {
             let index = block.first + offset;
-            drawn += self.receiver(index, cell, (&mut found, looks), &mut batch);
-            if !block.by_channel.is_empty() {
-                add(&mut block.by_channel[range.clone()], &found, |x| x);
+            let count = self.effort.together.get(index).map_or(1, |&n| n.max(1));
+            let members = offset..offset + usize::from(count);
+            let all = members.start * channels..members.end * channels;
+            let cells = &mut block.cells[members.clone()];
+            drawn += self.receivers(index, cells, &mut looks[all], &mut room);
+            for (member, offset) in members.clone().enumerate() {
+                let range = offset * channels..(offset + 1) * channels;
+                let found = || room.found.iter().map(|found| &found[member]);
+                block.cells[offset].add(found());
+                if !block.by_channel.is_empty() {
+                    add(&mut block.by_channel[range.clone()], found(), |x| x);
+                }
+                if !block.channel_squares.is_empty() {
+                    add(&mut block.channel_squares[range], found(), |x| x * x);
+                }
             }
-            if !block.channel_squares.is_empty() {
-                add(&mut block.channel_squares[range], &found, |x| x * x);
-            }
+            offset = members.end;
         }
         if !block.seen.is_empty() {
             for channel in 0..channels {
@@ -322,91 +410,212 @@ impl Pass<'_> {
         }
     }
 
-    /// One receiver; fills the estimates per channel and scrambling, and what was seen per channel.
-    fn receiver(
+    /// Some receivers, a cluster or one alone; fills the estimates per channel, receiver and scrambling, and what was
+    /// seen per receiver and channel.
+    fn receivers(
         &self,
-        index: usize,
-        cell: &mut Cell,
-        (found, looks): (&mut [[f64; STRIDE as usize]], &mut [Looks]),
-        batch: &mut Batch,
+        first: usize,
+        cells: &mut [Cell],
+        looks: &mut [Looks],
+        room: &mut Room,
     ) -> u64 {
         let lines = self.job.lines;
+        let channels = lines.channels.len();
         let mut drawn = 0;
-        let mut lying: Option<(usize, Option<Target>)> = None;
-        for (number, (channel, found)) in lines.channels.iter().zip(&mut *found).enumerate() {
-            *found = [0.0; STRIDE as usize];
-            let count = u32::from(self.effort.lines[index * self.effort.channels + number]);
-            if count == 0 {
+        let mut lying: Option<(usize, Vec<Option<Target>>)> = None;
+        for (number, channel) in lines.channels.iter().enumerate() {
+            room.found[number] = [[0.0; STRIDE as usize]; cluster::MOST];
+            let effort = |member: usize| self.effort.lines[(first + member) * channels + number];
+            if (0..cells.len()).all(|member| effort(member) == 0) {
                 continue;
             }
-            if lying.is_none_or(|(configuration, _)| configuration != channel.configuration) {
-                let target = lines.target(&self.job.receivers[index], channel.configuration);
-                lying = Some((channel.configuration, target));
+            if lying.as_ref().is_none_or(|lying| lying.0 != channel.configuration) {
+                let receivers = self.job.receivers[first..first + cells.len()].iter();
+                let targets =
+                    receivers.map(|receiver| lines.target(receiver, channel.configuration));
+                lying = Some((channel.configuration, targets.collect()));
             }
-            let Some((_, Some(target))) = lying else {
+            let Some((_, targets)) = &lying else {
                 continue;
             };
-            let lit = self.job.receivers[index].lit;
-            if lit == 0 {
-                continue; // proved dark
+            if cells.len() > 1
+                && let Some(targets) = targets.iter().copied().collect::<Option<Vec<Target>>>()
+            {
+                drawn += self.cluster((first, number), &targets, cells, looks, room);
+                continue;
             }
-            cell.is_point = target.is_point();
-            cell.samples = cell.samples.saturating_add(STRIDE * count);
-            let place = index * self.effort.channels + number;
-            let learned = self.effort.seen.get(place);
-            let window = lines.window(number, &target, learned);
-            if window.is_shut() {
-                continue; // nothing can arrive: as good as all lines drawn
-            }
-            let clear = match learned {
-                Some(learned) => learned.clear,
-                None if window.has_pieces() => 0,
-                None => u32::from(STRIDE * count >= WORTH && lines.is_clear(number, &target, 0)),
-            };
-            let aimed = Aimed::at(lit);
-            let share = aimed.share();
-            let bundle = Bundle {
-                lines,
-                channel,
-                target,
-                window,
-                clear,
-                aimed,
-                thickness: share * channel.atoms * channel.atom_volume_m3 * lines.sticking(&target)
-                    / f64::from(count),
-                visible: if channel.open {
-                    share * channel.atoms / self.open_atoms / f64::from(count)
-                } else {
-                    0.0
-                },
-            };
-            let place = (index as u64, u32::try_from(number).unwrap_or(u32::MAX));
-            let mut tallied = Tallied {
-                cell: &mut *cell,
-                found,
-                looks: Looks::NONE,
-            };
-            for ((table, scrambling), within) in self.tables.iter().zip(self.first..).zip(0..) {
-                let number = self.job.number(scrambling);
-                let shift = Shift::new(self.job.seed, self.job.purpose, number, place);
-                for sample in 0..count as usize {
-                    bundle.draw(table.point(sample, &shift), within, batch, &mut tallied);
+            for (member, target) in targets.iter().enumerate() {
+                if let Some(target) = target {
+                    let one = (&mut cells[member], &mut looks[member * channels + number]);
+                    drawn += self.receiver((first + member, number), *target, member, one, room);
                 }
             }
-            bundle.judge(batch, &mut tallied);
-            looks[number] = tallied.looks;
-            drawn += u64::from(STRIDE * count);
-        }
-        for (scrambling, last) in cell.last.iter_mut().enumerate() {
-            *last = found.iter().map(|found| found[scrambling]).sum();
-            cell.sum += *last;
-            cell.squares += *last * *last;
         }
         drawn
     }
+
+    /// What the lines of a channel to a receiver have in common, so many per scrambling.
+    fn common(&self, number: usize, target: &Target, (share, count): (f64, u32)) -> Common<'_> {
+        let lines = self.job.lines;
+        let channel = &lines.channels[number];
+        let each = share * channel.atoms / f64::from(count);
+        Common {
+            lines,
+            channel,
+            thickness: each * channel.atom_volume_m3 * lines.sticking(target),
+            visible: if channel.open {
+                each / self.open_atoms
+            } else {
+                0.0
+            },
+        }
+    }
+
+    /// When a receiver can see a channel's footprint, and in which pieces of that its lines are proved clear.
+    fn window(
+        &self,
+        (index, number): (usize, usize),
+        target: &Target,
+        count: u32,
+    ) -> (Window, u32) {
+        let lines = self.job.lines;
+        let place = index * self.effort.channels + number;
+        let learned = self.effort.seen.get(place);
+        let window = lines.window(number, target, learned);
+        let clear = match learned {
+            Some(learned) => learned.clear,
+            None if window.has_pieces() || window.is_shut() => 0,
+            None => u32::from(STRIDE * count >= WORTH && lines.is_clear(number, target, 0)),
+        };
+        (window, clear)
+    }
+
+    /// A cluster in one channel.
+    fn cluster(
+        &self,
+        (first, number): (usize, usize),
+        targets: &[Target],
+        cells: &mut [Cell],
+        looks: &mut [Looks],
+        room: &mut Room,
+    ) -> u64 {
+        let channels = self.job.lines.channels.len();
+        let count = u32::from(self.effort.lines[first * channels + number]);
+        let mut clear = [0; cluster::MOST];
+        let windows: Vec<Window> = (0..targets.len())
+            .map(|member| {
+                let found = self.window((first + member, number), &targets[member], count);
+                clear[member] = found.1;
+                found.0
+            })
+            .collect();
+        for cell in &mut *cells {
+            cell.samples = cell.samples.saturating_add(STRIDE * count);
+        }
+        let common = self.common(number, &targets[0], (1.0, count));
+        let Some(cluster) = Cluster::new(common, targets, &windows, clear) else {
+            return 0; // nothing can arrive: as good as all lines drawn
+        };
+        let mut seen = [Looks::NONE; cluster::MOST];
+        let mut tallied = cluster::Tallied {
+            cells,
+            found: &mut room.found[number],
+            looks: &mut seen,
+        };
+        self.points((first, number), count, |point, within| {
+            cluster.draw(point, within, &mut room.waiting, &mut tallied);
+        });
+        cluster.draw_those(&mut room.waiting, &mut tallied);
+        for (member, seen) in seen[..targets.len()].iter().enumerate() {
+            looks[member * channels + number] = *seen;
+        }
+        u64::from(STRIDE * count) * targets.len() as u64
+    }
+
+    /// One receiver in one channel, the so-and-so-many-th of those in work.
+    fn receiver(
+        &self,
+        (index, number): (usize, usize),
+        target: Target,
+        member: usize,
+        (cell, looks): (&mut Cell, &mut Looks),
+        room: &mut Room,
+    ) -> u64 {
+        let count = u32::from(self.effort.lines[index * self.effort.channels + number]);
+        let lit = self.job.receivers[index].lit;
+        if count == 0 || lit == 0 {
+            return 0; // lit nowhere: proved dark
+        }
+        cell.is_point = target.is_point();
+        cell.samples = cell.samples.saturating_add(STRIDE * count);
+        let (window, clear) = self.window((index, number), &target, count);
+        if window.is_shut() {
+            return 0; // nothing can arrive: as good as all lines drawn
+        }
+        let aimed = Aimed::at(lit);
+        let bundle = Bundle {
+            common: self.common(number, &target, (aimed.share(), count)),
+            target,
+            window,
+            clear,
+            aimed,
+        };
+        let mut tallied = Tallied {
+            cell,
+            found: &mut room.found[number][member],
+            looks: Looks::NONE,
+        };
+        self.points((index, number), count, |point, within| {
+            bundle.draw(point, within, &mut room.batch, &mut tallied);
+        });
+        bundle.judge(&mut room.batch, &mut tallied);
+        *looks = tallied.looks;
+        u64::from(STRIDE * count)
+    }
+
+    /// Points for so many lines per scrambling, with the scrambling's number in this pass.
+    #[inline]
+    fn points(
+        &self,
+        (index, number): (usize, usize),
+        count: u32,
+        mut draw: impl FnMut([f64; DIMENSIONS], u8),
+    ) {
+        let place = (index as u64, u32::try_from(number).unwrap_or(u32::MAX));
+        for ((table, scrambling), within) in self.tables.iter().zip(self.first..).zip(0..) {
+            let number = self.job.number(scrambling);
+            let shift = Shift::new(self.job.seed, self.job.purpose, number, place);
+            for sample in 0..count as usize {
+                draw(table.point(sample, &shift), within);
+            }
+        }
+    }
 }
 
-fn add(sums: &mut [f64], values: &[[f64; STRIDE as usize]], of: impl Fn(f64) -> f64) {
+/// Room that is used again and again.
+struct Room {
+    /// Estimates by channel, receiver in work and scrambling, m.
+    found: Vec<[[f64; STRIDE as usize]; cluster::MOST]>,
+    batch: Batch,
+    waiting: Waiting,
+}
+
+impl Cell {
+    /// Adds the estimates of a pass, by channel and scrambling, m.
+    fn add<'a>(&mut self, found: impl Iterator<Item = &'a [f64; STRIDE as usize]> + Clone) {
+        for (scrambling, last) in self.last.iter_mut().enumerate() {
+            *last = found.clone().map(|found| found[scrambling]).sum();
+            self.sum += *last;
+            self.squares += *last * *last;
+        }
+    }
+}
+
+fn add<'a>(
+    sums: &mut [f64],
+    values: impl Iterator<Item = &'a [f64; STRIDE as usize]>,
+    of: impl Fn(f64) -> f64,
+) {
     for (sum, values) in sums.iter_mut().zip(values) {
         *sum += values.iter().map(|&value| of(value)).sum::<f64>();
     }

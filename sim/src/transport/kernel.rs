@@ -67,6 +67,7 @@
 
 mod build;
 mod eight;
+mod frustum;
 mod layout;
 mod nearest;
 pub(crate) mod packet;

@@ -209,8 +209,14 @@ impl<'a> Lines<'a> {
     /// Share of a channel's atoms that fly along a line without meeting a gas atom; 1 without gas.
     #[inline]
     pub fn survival(&self, channel: &Channel, line: &Line) -> f64 {
+        self.survival_over(channel, || line.length_m())
+    }
+
+    /// The same over a length, m, which is not worked out without gas.
+    #[inline]
+    pub fn survival_over(&self, channel: &Channel, length_m: impl FnOnce() -> f64) -> f64 {
         match self.survivals.get(channel.source) {
-            Some(survival) => survival.at(line.length_m()),
+            Some(survival) => survival.at(length_m()),
             None => 1.0,
         }
     }

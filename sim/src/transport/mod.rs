@@ -8,6 +8,7 @@ mod bundle;
 mod calibrate;
 mod causes;
 mod channel;
+mod cluster;
 pub mod corrected;
 mod draw;
 pub mod edges;

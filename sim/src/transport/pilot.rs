@@ -73,7 +73,10 @@ impl Aim<'_> {
 
 /// Efforts for a pilot.
 pub(crate) fn pilot_effort(job: &Job, idle: &[bool]) -> Effort {
-    base_effort(job, idle, (PILOT, 2))
+    Effort {
+        together: job.clusters(idle),
+        ..base_effort(job, idle, (PILOT, 2))
+    }
 }
 
 /// Efforts for a sketch: one line per scrambling and channel.
@@ -132,6 +135,7 @@ pub(crate) fn settle(job: &Job, aim: &Aim, pilot: &Effort, sums: &Sums) -> Effor
         .floor_m
         .unwrap_or_else(|| 0.05 * median_reached(sums, aim));
     let mut least = base_effort(job, aim.idle, (LEAST, 1));
+    least.together.clone_from(&pilot.together);
     least.seen = sums.blocks.iter().flat_map(|b| &b.seen).copied().collect();
     let wanted: Vec<Vec<f64>> = sums
         .blocks
@@ -169,7 +173,8 @@ pub(crate) fn settle(job: &Job, aim: &Aim, pilot: &Effort, sums: &Sums) -> Effor
             lines_wanted(&variances, numbers, target)
         })
         .collect();
-    let wanted = pooled(job.lines.scene, job.receivers, &wanted);
+    let mut wanted = pooled(job.lines.scene, job.receivers, &wanted);
+    in_clusters(&pilot.together, &mut wanted);
     let hardest: Vec<f64> = wanted
         .iter()
         .map(|row| row.iter().copied().fold(0.0, f64::max))
@@ -189,6 +194,18 @@ pub(crate) fn settle(job: &Job, aim: &Aim, pilot: &Effort, sums: &Sums) -> Effor
         }
     }
     least
+}
+
+/// Gives the receivers of a cluster what they want on average.
+fn in_clusters(together: &[u8], wanted: &mut [Vec<f64>]) {
+    for (first, &count) in together.iter().enumerate().filter(|(_, count)| **count > 1) {
+        let members = &mut wanted[first..first + usize::from(count)];
+        for channel in 0..members[0].len() {
+            let sum: f64 = members.iter().map(|row| row[channel]).sum();
+            let mean = sum / f64::from(count);
+            members.iter_mut().for_each(|row| row[channel] = mean);
+        }
+    }
 }
 
 /// Mixes what each receiver wants with what those around it on the surface want (as logarithms): a pilot knows
@@ -328,6 +345,7 @@ pub(crate) fn raise(effort: &Effort, sums: &Sums, aim: &Aim) -> Effort {
             *n = (*n).max(at_least(f64::from(*n) * more));
         }
     }
+    raised.level();
     raised
 }
 

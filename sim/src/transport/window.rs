@@ -252,6 +252,35 @@ impl Window {
         self.bins == usize::MAX
     }
 
+    /// The window of several receivers together: as dense as all of theirs. None without any.
+    pub fn joined(windows: &[Self]) -> Option<Self> {
+        let open = || windows.iter().filter(|window| !window.is_shut());
+        let mut all = open().next().or(windows.first())?.clone();
+        if !all.has_pieces() {
+            return Some(all);
+        }
+        let mut running = 0.0;
+        for bin in 0..BINS {
+            let drawn = || open().filter(|window| window.mass(bin) > 0.0);
+            if drawn().next().is_some() {
+                all.density[bin] = [0, 1].map(|end| drawn().map(|w| w.density[bin][end]).sum());
+                running += 0.5 * (all.density[bin][0] + all.density[bin][1]);
+            }
+            all.cumulative[bin] = running;
+        }
+        Some(all)
+    }
+
+    /// What is drawn in a piece, relative.
+    fn mass(&self, bin: usize) -> f64 {
+        let before = if bin == 0 {
+            0.0
+        } else {
+            self.cumulative[bin - 1]
+        };
+        self.cumulative[bin] - before
+    }
+
     /// True when there are pieces to learn about.
     pub fn has_pieces(&self) -> bool {
         self.bins == BINS
@@ -259,14 +288,7 @@ impl Window {
 
     /// Pieces in which lines may be drawn.
     pub fn pieces(&self) -> impl Iterator<Item = usize> {
-        (0..self.bins.min(BINS)).filter(|&bin| {
-            let before = if bin == 0 {
-                0.0
-            } else {
-                self.cumulative[bin - 1]
-            };
-            self.cumulative[bin] > before
-        })
+        (0..self.bins.min(BINS)).filter(|&bin| self.mass(bin) > 0.0)
     }
 
     /// Sums of the density up to the end of each piece, and densities at the ends of each; none without pieces.

@@ -1,15 +1,19 @@
 //! Walks the hierarchy with up to eight lines at a time.
 //!
-//! In: segments that start on one triangle and run much alike. Out: a bit for each that is blocked.
+//! In: segments that start on one triangle or some that lie together, and run much alike. Out: a bit for each that is
+//! blocked.
 //!
 //! A single line waits for one node after the other; eight that go through the same nodes keep the processor
 //! busy meanwhile, and a node is fetched once for all of them. The lines meet the children of a node one after the
 //! other, all lines at a time: the same instructions whatever comes of it, so that no branch is guessed wrong. Triangles
-//! are met line by line. Blocked lines leave at once. Answers are those of [`Kernel::blocked`], bit for bit.
+//! are met line by line. Lines that run nearly side by side are first taken for one: nodes are met by the space that
+//! holds them all ([`super::frustum`]), and only leaves by each. Blocked lines leave at once. Answers are those of [`Kernel::blocked`], bit for bit.
 
 use super::Kernel;
 use super::eight::{Eight, Query};
+use super::frustum::Frustum;
 use super::layout::{Child, LANE_BITS, LANES, Node, WIDTH};
+use super::nearest::Starts;
 use super::ray::{Ray, Rough, STRETCH, Slabs};
 use super::sift::Sift;
 use super::stack::{Heap, Room, Stack};
@@ -24,6 +28,13 @@ pub(crate) const RAYS: usize = 8;
 /// Slots of most stacks.
 const SLOTS: usize = 160;
 
+/// A triangle that lines start on, made ready once for all of them; or the open.
+pub(crate) struct Footing {
+    starts: Starts,
+    /// Place of the triangle, which is not met.
+    place: u32,
+}
+
 /// Lines as boxes see them, eight at a time, by axis.
 struct Boxed {
     inverse: [f32x8; 3],
@@ -31,6 +42,8 @@ struct Boxed {
     shift: [[f32x8; 3]; 2],
     /// Their ends; before their starts for lines that are none.
     limit: f32x8,
+    /// Starts and ways to the ends, those of the first line for lines that are none.
+    run: [[f32x8; 3]; 2],
 }
 
 impl Boxed {
@@ -39,7 +52,32 @@ impl Boxed {
             inverse: [f32x8::ZERO; 3],
             shift: [[f32x8::ZERO; 3]; 2],
             limit: f32x8::splat(-1.0),
+            run: [[f32x8::ZERO; 3]; 2],
         }
+    }
+
+    /// The space that holds the lines, of which some are asked for.
+    ///
+    /// - `size`: of the scene
+    #[inline(always)]
+    fn frustum(&mut self, asked: u32, size: f32) -> Option<Frustum> {
+        let first = asked.trailing_zeros() as usize % RAYS;
+        for along in self.run.as_flattened_mut() {
+            let numbers = along.as_mut_array();
+            for line in 0..RAYS {
+                if asked >> line & 1 == 0 {
+                    numbers[line] = numbers[first];
+                }
+            }
+        }
+        let [from, way] = &self.run;
+        let mut largest = f32x8::splat(size);
+        for along in from {
+            largest = largest.fast_max(along.abs());
+        }
+        let [a, b, c, d, e, f, g, h] = largest.to_array();
+        let largest = (a.max(b).max(c.max(d))).max(e.max(f).max(g.max(h)));
+        Frustum::new(from, way, largest)
     }
 
     #[inline(always)]
@@ -50,6 +88,15 @@ impl Boxed {
             self.shift[1][axis].as_mut_array()[line] = more[axis];
         }
         self.limit.as_mut_array()[line] = limit;
+    }
+
+    #[inline(always)]
+    #[expect(clippy::cast_possible_truncation, reason = "the margin covers the rounding")]
+    fn runs(&mut self, line: usize, from: DVec3, way: DVec3) {
+        for axis in 0..3 {
+            self.run[0][axis].as_mut_array()[line] = from[axis] as f32;
+            self.run[1][axis].as_mut_array()[line] = way[axis] as f32;
+        }
     }
 
     /// A bit for each line that enters a child before its end; for a lane without child it means nothing.
@@ -74,7 +121,10 @@ impl Boxed {
 struct Lines<'a> {
     kernel: &'a Kernel,
     segments: &'a [(DVec3, DVec3)],
-    skip: Option<u32>,
+    /// What each starts on.
+    footings: &'a [&'a Footing],
+    /// They run nearly side by side.
+    alike: bool,
 }
 
 impl Query for Lines<'_> {
@@ -86,9 +136,11 @@ impl Query for Lines<'_> {
         let mut rays = [Ray::NONE; RAYS];
         let mut boxed = Boxed::none();
         let mut open = 0;
-        let start = kernel.starts(self.skip);
-        for (number, (from, to)) in self.segments.iter().enumerate().take(RAYS) {
-            let from = start.of(*from);
+        let mut skip = [u32::MAX; RAYS];
+        let lines = self.segments.iter().zip(self.footings);
+        for (number, ((from, to), footing)) in lines.enumerate().take(RAYS) {
+            skip[number] = footing.place;
+            let from = footing.starts.of(*from);
             let direction = *to - from;
             if Ray::possible(from, direction, 1.0) {
                 open |= 1 << number;
@@ -97,18 +149,29 @@ impl Query for Lines<'_> {
                 let rough = Rough::new::<E::Four>(from, direction * unit);
                 let slabs = Slabs::either_way(&rough, kernel.size);
                 boxed.set(number, slabs, Ray::box_depth(1.0 / unit));
+                if self.alike {
+                    boxed.runs(number, from, direction);
+                }
             }
         }
+        #[expect(clippy::cast_possible_truncation, reason = "the margin covers the rounding")]
+        let size = kernel.size as f32;
+        let frustum = (self.alike && open != 0)
+            .then(|| boxed.frustum(open, size))
+            .flatten();
         let packet = Packet {
             kernel,
             rays: &rays,
             boxed: &boxed,
-            skip: kernel.place_of(self.skip),
+            skip: &skip,
         };
-        if kernel.stack < SLOTS {
-            packet.walk::<E>(open, &mut Room::<_, SLOTS>::new().stack())
-        } else {
-            packet.walk::<E>(open, &mut Heap::new(kernel.stack + 1).stack())
+        if kernel.stack >= SLOTS {
+            return packet.walk::<E>(open, &mut Heap::new(kernel.stack + 1).stack());
+        }
+        let mut room = Room::<_, SLOTS>::new();
+        match frustum {
+            Some(frustum) => packet.walk_together::<E>(&frustum, open, &mut room.stack()),
+            None => packet.walk::<E>(open, &mut room.stack()),
         }
     }
 }
@@ -118,8 +181,8 @@ struct Packet<'a> {
     kernel: &'a Kernel,
     rays: &'a [Ray; RAYS],
     boxed: &'a Boxed,
-    /// Place of the triangle that is not met.
-    skip: u32,
+    /// Place of the triangle that each does not meet.
+    skip: &'a [u32; RAYS],
 }
 
 impl Packet<'_> {
@@ -131,7 +194,7 @@ impl Packet<'_> {
         let mut open = all;
         stack.push(u64::from(open)); // the root, whose number is 0
         while let Some(entry) = stack.pop() {
-            let mut lines = low(entry) & 0xFF & open;
+            let lines = low(entry) & 0xFF & open;
             if lines == 0 {
                 continue;
             }
@@ -151,13 +214,7 @@ impl Packet<'_> {
                     }
                 }
                 Child::Leaf { block, mask } => {
-                    while lines != 0 {
-                        let line = lines.trailing_zeros();
-                        lines &= lines - 1;
-                        if self.meets::<E>(line as usize % RAYS, block, mask) {
-                            open &= !(1 << line);
-                        }
-                    }
+                    open &= !self.meet_some::<E>(lines, block, mask);
                     if open == 0 {
                         break;
                     }
@@ -165,6 +222,63 @@ impl Packet<'_> {
             }
         }
         all & !open
+    }
+
+    /// The same for lines that run nearly side by side: nodes are met by all of them at once, leaves by each.
+    #[inline(always)]
+    fn walk_together<E: Eight>(
+        &self,
+        frustum: &Frustum,
+        all: u32,
+        stack: &mut Stack<'_, u64>,
+    ) -> u32 {
+        let mut open = all;
+        stack.push(u64::from(open)); // the root, whose number is 0
+        while let Some(entry) = stack.pop() {
+            let lines = low(entry) & 0xFF & open;
+            if lines == 0 {
+                continue;
+            }
+            match Child::read(low(entry >> 8)) {
+                Child::Node(index) => {
+                    let node = &self.kernel.nodes[index];
+                    let [first, last] = [node.planes[0][0], node.planes[1][0]];
+                    let there = E::load(&first).not_above(E::load(&last));
+                    let mut may = frustum.enter::<E>(node) & there;
+                    while may != 0 {
+                        let lane = may.trailing_zeros() as usize % WIDTH;
+                        may &= may - 1;
+                        let child = node.child[lane];
+                        let who = if Child::is_leaf(child) {
+                            self.boxed.enter::<E>(node, lane) & open
+                        } else {
+                            open
+                        };
+                        stack.push_if(u64::from(child) << 8 | u64::from(who), who != 0);
+                    }
+                }
+                Child::Leaf { block, mask } => {
+                    open &= !self.meet_some::<E>(lines, block, mask);
+                    if open == 0 {
+                        break;
+                    }
+                }
+            }
+        }
+        all & !open
+    }
+
+    /// A bit for each of some lines in whose way a triangle of the block is.
+    #[inline(always)]
+    fn meet_some<E: Eight>(&self, mut lines: u32, block: u32, mask: u32) -> u32 {
+        let mut met = 0;
+        while lines != 0 {
+            let line = lines.trailing_zeros();
+            lines &= lines - 1;
+            let meets = self.meets::<E>(line as usize % RAYS, block, mask);
+            met |= u32::from(meets) << line;
+        }
+        met
     }
 
     /// Asks for the memory of the child that comes after the next.
@@ -186,7 +300,7 @@ impl Packet<'_> {
         while hits != 0 {
             let lane = hits.trailing_zeros();
             hits &= hits - 1;
-            if block << LANE_BITS | lane == self.skip {
+            if block << LANE_BITS | lane == self.skip[line] {
                 continue;
             }
             let lane = lane as usize % LANES;
@@ -211,6 +325,46 @@ impl Kernel {
         self.blocked_eight_at(self.level, segments, skip)
     }
 
+    /// A triangle for lines to start on; the open without one.
+    pub(crate) fn footing(&self, triangle: Option<u32>) -> Footing {
+        Footing {
+            starts: self.starts(triangle),
+            place: self.place_of(triangle),
+        }
+    }
+
+    /// As [`Kernel::blocked_eight`], for lines that run nearly side by side from triangles of their own.
+    ///
+    /// # Panics
+    /// With more than eight, or fewer footings than segments.
+    pub(crate) fn blocked_together(
+        &self,
+        segments: &[(DVec3, DVec3)],
+        footings: &[&Footing],
+    ) -> u32 {
+        self.blocked_together_at(self.level, segments, footings)
+    }
+
+    /// The same at a level that the processor has.
+    pub(super) fn blocked_together_at(
+        &self,
+        level: Level,
+        segments: &[(DVec3, DVec3)],
+        footings: &[&Footing],
+    ) -> u32 {
+        assert!(segments.len() <= RAYS, "a packet holds eight lines");
+        assert!(footings.len() >= segments.len(), "each line has a footing");
+        if self.nodes.is_empty() {
+            return 0;
+        }
+        level.ask(Lines {
+            kernel: self,
+            segments,
+            footings,
+            alike: true,
+        })
+    }
+
     /// The same at a level that the processor has.
     pub(super) fn blocked_eight_at(
         &self,
@@ -222,10 +376,12 @@ impl Kernel {
         if self.nodes.is_empty() {
             return 0;
         }
+        let footing = self.footing(skip);
         level.ask(Lines {
             kernel: self,
             segments,
-            skip,
+            footings: &[&footing; RAYS],
+            alike: false,
         })
     }
 }

@@ -1,0 +1,334 @@
+//! Receivers that lie side by side, and lines to all of them from one place at one time.
+//!
+//! In: up to eight receivers that face alike, points of low-discrepancy tables. Out: film per receiver and scrambling.
+//!
+//! Small facets side by side see the footprints alike. Lines that share their start, its time and their place on the
+//! facet run nearly side by side: the start is drawn once, and the ray kernel meets the eight as one. Each receiver's
+//! estimate is as unbiased as with lines of its own, and its scramblings are as independent of each other; but
+//! neighbours' errors are alike, which sums over rows see, as they are taken within each scrambling.
+
+use super::channel::Channel;
+use super::draw::{FourStarts, Pen, Points};
+use super::gather::{Cell, STRIDE};
+use super::kernel::packet::{Footing, RAYS};
+use super::lines::{Lines, Target};
+use super::looks::Looks;
+use super::window::Window;
+use crate::lanes::{Four, LANES, Level, Task};
+use crate::random::DIMENSIONS;
+use crate::trig::acos;
+use glam::DVec3;
+
+/// Receivers of a cluster, at most: as many as the ray kernel takes lines.
+pub(crate) const MOST: usize = RAYS;
+/// Fewer than these draw lines of their own.
+pub(crate) const FEWEST: usize = 3;
+
+/// Numbers of all receivers; those of places without one mean nothing.
+type Eight = [f64; MOST];
+
+/// Some receivers in one channel.
+pub(crate) struct Cluster<'a> {
+    lines: &'a Lines<'a>,
+    channel: &'a Channel,
+    /// One of them, for what they have in common.
+    any: &'a Target,
+    count: usize,
+    /// As dense as the windows of all.
+    window: Window,
+    corner: [Eight; 3],
+    edges: [[Eight; 3]; 2],
+    normal: [Eight; 3],
+    footings: Vec<Footing>,
+    open: Footing,
+    /// A bit for each piece in which all lines of a receiver are proved clear of what shares its frame.
+    clear: [u32; MOST],
+    /// Film per unit of flux, m³.
+    thickness: f64,
+    /// Share of the emission in open time.
+    visible: f64,
+}
+
+/// What is common to the lines of a channel.
+#[derive(Clone, Copy)]
+pub(crate) struct Common<'a> {
+    pub lines: &'a Lines<'a>,
+    pub channel: &'a Channel,
+    /// Film per unit of flux, m³.
+    pub thickness: f64,
+    /// Share of the emission in open time.
+    pub visible: f64,
+}
+
+/// Starts of lines yet to be drawn: their variates and their scramblings.
+#[derive(Default)]
+pub(crate) struct Waiting {
+    points: Points,
+    scramblings: [u8; LANES],
+    filled: usize,
+}
+
+/// Where the film of a cluster is added up.
+pub(crate) struct Tallied<'a> {
+    pub cells: &'a mut [Cell],
+    /// Estimates per receiver and scrambling of this pass, m.
+    pub found: &'a mut [[f64; STRIDE as usize]; MOST],
+    pub looks: &'a mut [Looks; MOST],
+}
+
+/// What the lines of one start look like at each receiver.
+#[derive(Default)]
+struct Fan {
+    to: [Eight; 3],
+    cosine: Eight,
+    emitted: Eight,
+    squared: Eight,
+}
+
+/// A start whose lines are to be drawn.
+struct Opening<'a> {
+    cluster: &'a Cluster<'a>,
+    starts: &'a FourStarts,
+    lane: usize,
+    fan: &'a mut Fan,
+}
+
+impl Task for Opening<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn run<F: Four>(self) {
+        let (cluster, starts, lane) = (self.cluster, self.starts, self.lane);
+        let along = starts.along.map(|along| F::splat(along[lane]));
+        let from = starts.from.map(|from| F::splat(from[lane]));
+        let facing = starts.facing.map(|facing| F::splat(facing[lane]));
+        for half in 0..MOST / LANES {
+            let to: [F; 3] = [0, 1, 2].map(|axis| {
+                part::<F>(&cluster.corner[axis], half)
+                    + part::<F>(&cluster.edges[0][axis], half) * along[0]
+                    + part::<F>(&cluster.edges[1][axis], half) * along[1]
+            });
+            let span = [0, 1, 2].map(|axis| from[axis] - to[axis]);
+            let squared = span[0] * span[0] + span[1] * span[1] + span[2] * span[2];
+            let per_distance = F::splat(1.0) / squared.sqrt();
+            let normal: [F; 3] = [0, 1, 2].map(|axis| part::<F>(&cluster.normal[axis], half));
+            let cosine = (span[0] * normal[0] + span[1] * normal[1] + span[2] * normal[2])
+                * per_distance;
+            let emitted = (span[0] * facing[0] + span[1] * facing[1] + span[2] * facing[2])
+                * per_distance;
+            for axis in 0..3 {
+                keep(to[axis], &mut self.fan.to[axis], half);
+            }
+            keep(cosine, &mut self.fan.cosine, half);
+            keep(F::splat(0.0) - emitted, &mut self.fan.emitted, half);
+            keep(squared, &mut self.fan.squared, half);
+        }
+    }
+}
+
+/// Four of eight numbers.
+#[inline(always)]
+fn part<F: Four>(of: &Eight, half: usize) -> F {
+    F::load(&of.as_chunks::<LANES>().0[half])
+}
+
+/// Stores four of eight numbers.
+#[inline(always)]
+fn keep<F: Four>(values: F, of: &mut Eight, half: usize) {
+    of.as_chunks_mut::<LANES>().0[half] = values.store();
+}
+
+impl<'a> Cluster<'a> {
+    /// Makes receivers ready; none if nothing can arrive on any of them.
+    ///
+    /// - `members`: at most [`MOST`], all of one body and side
+    /// - `windows`, `clear`: per member, as for single receivers
+    pub fn new(
+        common: Common<'a>,
+        members: &'a [Target],
+        windows: &[Window],
+        clear: [u32; MOST],
+    ) -> Option<Self> {
+        let Common { lines, channel, .. } = common;
+        let window = Window::joined(windows).filter(|window| !window.is_shut())?;
+        let any = members.first()?;
+        let place = |of: fn(&Target) -> DVec3| {
+            let at = |axis: usize| {
+                std::array::from_fn(|k| of(&members[k.min(members.len() - 1)])[axis])
+            };
+            [at(0), at(1), at(2)]
+        };
+        let kernel = &lines.group(channel.configuration, any.riding()).kernel;
+        Some(Self {
+            lines,
+            channel,
+            any,
+            count: members.len(),
+            window,
+            corner: place(|target| target.corner),
+            edges: [
+                place(|target| target.edges[0]),
+                place(|target| target.edges[1]),
+            ],
+            normal: place(Target::normal),
+            footings: members
+                .iter()
+                .map(|member| kernel.footing(Some(member.triangle())))
+                .collect(),
+            open: kernel.footing(None),
+            clear,
+            thickness: common.thickness,
+            visible: common.visible,
+        })
+    }
+
+    /// Draws the lines of one start for a scrambling of this pass, when four have come together.
+    #[inline]
+    pub fn draw(
+        &self,
+        point: [f64; DIMENSIONS],
+        scrambling: u8,
+        waiting: &mut Waiting,
+        to: &mut Tallied,
+    ) {
+        let u = self.channel.deal(point);
+        for (lanes, u) in waiting.points.iter_mut().zip(u) {
+            lanes[waiting.filled] = u;
+        }
+        waiting.scramblings[waiting.filled] = scrambling;
+        waiting.filled += 1;
+        if waiting.filled == LANES {
+            self.draw_those(waiting, to);
+        }
+    }
+
+    /// Draws the lines of the starts that have come together, judges them and adds them up.
+    pub fn draw_those(&self, waiting: &mut Waiting, tallied: &mut Tallied) {
+        if waiting.filled == 0 {
+            return;
+        }
+        let pen = Pen {
+            lines: self.lines,
+            channel: self.channel,
+            target: self.any,
+            window: &self.window,
+        };
+        let level = Level::best();
+        let mut starts = FourStarts::default();
+        pen.draw_starts(level, &waiting.points, &mut starts);
+        for lane in 0..std::mem::take(&mut waiting.filled) {
+            let mut fan = Fan::default();
+            level.run(Opening {
+                cluster: self,
+                starts: &starts,
+                lane,
+                fan: &mut fan,
+            });
+            self.tally(
+                &fan,
+                (&starts, lane),
+                usize::from(waiting.scramblings[lane]),
+                tallied,
+            );
+        }
+    }
+
+    /// Judges the lines of one start and adds them up.
+    #[inline]
+    fn tally(
+        &self,
+        fan: &Fan,
+        (starts, lane): (&FourStarts, usize),
+        scrambling: usize,
+        to: &mut Tallied,
+    ) {
+        let law = &self.lines.scene.sources[self.channel.source].law;
+        let (weight, bin) = (starts.weight[lane], starts.bin[lane]);
+        let mut arrives = [0.0; MOST];
+        let (mut live, mut unproved) = (0_u32, 0_u32);
+        for member in 0..self.count {
+            let cosine = fan.cosine[member];
+            if cosine <= 0.0 {
+                continue;
+            }
+            let open = law.pdf_per_sr(fan.emitted[member]) / fan.squared[member];
+            let survives = self
+                .lines
+                .survival_over(self.channel, || fan.squared[member].sqrt());
+            let film = open * cosine * self.thickness * weight * survives;
+            arrives[member] = film;
+            live |= u32::from(film > 0.0) << member;
+            unproved |= (!self.clear[member] >> bin & 1) << member;
+        }
+        let (blocked, looked) = self.blocked(fan, (starts, lane), (live, unproved));
+        for member in 0..self.count {
+            if live >> member & 1 == 0 {
+                continue;
+            }
+            let clear = blocked >> member & 1 == 0;
+            to.looks[member].count(usize::from(bin), clear);
+            let (cell, film) = (&mut to.cells[member], arrives[member]);
+            if !clear {
+                cell.blocked = cell.blocked.saturating_add(1);
+                cell.missed += film;
+                continue;
+            }
+            cell.arrived = cell.arrived.saturating_add(1);
+            cell.looked |= looked >> member & 1 != 0;
+            cell.angle += film * acos(fan.cosine[member].min(1.0));
+            cell.visible += self.visible * weight;
+            to.found[member][scrambling] += film;
+        }
+    }
+
+    /// Bits for those of some lines that are blocked, and that took a look to find that.
+    ///
+    /// - `unproved`: those not proved clear of what shares the receivers' frame
+    #[inline]
+    fn blocked(
+        &self,
+        fan: &Fan,
+        (starts, lane): (&FourStarts, usize),
+        (live, unproved): (u32, u32),
+    ) -> (u32, u32) {
+        let riding = self.any.riding();
+        let (mut blocked, mut looked) = (0, 0);
+        for own in [true, false] {
+            let group = self.lines.group(self.channel.configuration, riding == own);
+            let kernel = &group.kernel;
+            if kernel.is_empty() {
+                continue;
+            }
+            let mut asked = live & !blocked & if own { unproved } else { u32::MAX };
+            let mut segments = [(DVec3::ZERO, DVec3::ZERO); MOST];
+            let mut footings = [&self.open; MOST];
+            let mut members = [0; MOST];
+            let mut count = 0;
+            while asked != 0 {
+                let member = asked.trailing_zeros() as usize % MOST;
+                asked &= asked - 1;
+                let to = DVec3::from_array([0, 1, 2].map(|axis| fan.to[axis][member]));
+                let (to, from) = if own {
+                    footings[count] = &self.footings[member];
+                    (to, FourStarts::of(&starts.from, lane))
+                } else {
+                    let [x, y, z, shift] =
+                        [0, 1, 2, 3].map(|k| FourStarts::of(&starts.elsewhere[k], lane));
+                    let from = FourStarts::of(&starts.from_elsewhere, lane);
+                    (x * to.x + y * to.y + z * to.z + shift, from)
+                };
+                if own || kernel.near(to, from) {
+                    segments[count] = (to, from);
+                    members[count] = member;
+                    count += 1;
+                }
+            }
+            let met = kernel.blocked_together(&segments[..count], &footings[..count]);
+            for (bit, member) in members[..count].iter().enumerate() {
+                looked |= 1 << member;
+                blocked |= (met >> bit & 1) << member;
+            }
+        }
+        (blocked, looked)
+    }
+}
