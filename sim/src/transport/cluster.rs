@@ -8,7 +8,7 @@
 //! neighbours' errors are alike, which sums over rows see, as they are taken within each scrambling.
 
 use super::channel::Channel;
-use super::draw::{FourStarts, Pen, Points};
+use super::draw::{FourStarts, Pen, Points, V, Vectors, dot, minus, plus, times};
 use super::gather::{Cell, STRIDE};
 use super::kernel::packet::{Footing, RAYS};
 use super::lines::{Lines, Target};
@@ -98,38 +98,51 @@ impl Task for Opening<'_> {
 
     #[inline(always)]
     fn run<F: Four>(self) {
-        let (cluster, starts, lane) = (self.cluster, self.starts, self.lane);
-        let along = starts.along.map(|along| F::splat(along[lane]));
-        let from = starts.from.map(|from| F::splat(from[lane]));
-        let facing = starts.facing.map(|facing| F::splat(facing[lane]));
+        let (cluster, lane) = (self.cluster, self.lane);
+        let [first, second] = &self.starts.along;
+        let (first, second) = (F::splat(first[lane]), F::splat(second[lane]));
+        let from = one::<F>(&self.starts.from, lane);
+        let facing = one::<F>(&self.starts.facing, lane);
         for half in 0..MOST / LANES {
-            let to: [F; 3] = [0, 1, 2].map(|axis| {
-                part::<F>(&cluster.corner[axis], half)
-                    + part::<F>(&cluster.edges[0][axis], half) * along[0]
-                    + part::<F>(&cluster.edges[1][axis], half) * along[1]
-            });
-            let span = [0, 1, 2].map(|axis| from[axis] - to[axis]);
-            let squared = span[0] * span[0] + span[1] * span[1] + span[2] * span[2];
+            let [e, f] = &cluster.edges;
+            let (e, f) = (part::<F>(e, half), part::<F>(f, half));
+            let to = plus(
+                plus(part::<F>(&cluster.corner, half), times(e, first)),
+                times(f, second),
+            );
+            let span = minus(from, to);
+            let squared = dot(span, span);
             let per_distance = F::splat(1.0) / squared.sqrt();
-            let normal: [F; 3] = [0, 1, 2].map(|axis| part::<F>(&cluster.normal[axis], half));
-            let cosine = (span[0] * normal[0] + span[1] * normal[1] + span[2] * normal[2])
-                * per_distance;
-            let emitted = (span[0] * facing[0] + span[1] * facing[1] + span[2] * facing[2])
-                * per_distance;
+            let cosine = dot(span, part::<F>(&cluster.normal, half)) * per_distance;
+            let emitted = F::splat(0.0) - dot(span, facing) * per_distance;
             for axis in 0..3 {
                 keep(to[axis], &mut self.fan.to[axis], half);
             }
             keep(cosine, &mut self.fan.cosine, half);
-            keep(F::splat(0.0) - emitted, &mut self.fan.emitted, half);
+            keep(emitted, &mut self.fan.emitted, half);
             keep(squared, &mut self.fan.squared, half);
         }
     }
 }
 
-/// Four of eight numbers.
+/// A vector of one of four lines, for four receivers.
 #[inline(always)]
-fn part<F: Four>(of: &Eight, half: usize) -> F {
-    F::load(&of.as_chunks::<LANES>().0[half])
+fn one<F: Four>(of: &Vectors, lane: usize) -> V<F> {
+    [
+        F::splat(of[0][lane]),
+        F::splat(of[1][lane]),
+        F::splat(of[2][lane]),
+    ]
+}
+
+/// Vectors of four of eight receivers.
+#[inline(always)]
+fn part<F: Four>(of: &[Eight; 3], half: usize) -> V<F> {
+    [
+        F::load(&of[0].as_chunks::<LANES>().0[half]),
+        F::load(&of[1].as_chunks::<LANES>().0[half]),
+        F::load(&of[2].as_chunks::<LANES>().0[half]),
+    ]
 }
 
 /// Stores four of eight numbers.

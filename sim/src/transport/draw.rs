@@ -60,7 +60,7 @@ impl FourLines {
 }
 
 /// A vector in four lines.
-type V<F> = [F; 3];
+pub(super) type V<F> = [F; 3];
 
 #[inline(always)]
 fn splat<F: Four>(v: DVec3) -> V<F> {
@@ -68,22 +68,22 @@ fn splat<F: Four>(v: DVec3) -> V<F> {
 }
 
 #[inline(always)]
-fn dot<F: Four>(a: V<F>, b: V<F>) -> F {
+pub(super) fn dot<F: Four>(a: V<F>, b: V<F>) -> F {
     a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 }
 
 #[inline(always)]
-fn plus<F: Four>(a: V<F>, b: V<F>) -> V<F> {
+pub(super) fn plus<F: Four>(a: V<F>, b: V<F>) -> V<F> {
     [a[0] + b[0], a[1] + b[1], a[2] + b[2]]
 }
 
 #[inline(always)]
-fn minus<F: Four>(a: V<F>, b: V<F>) -> V<F> {
+pub(super) fn minus<F: Four>(a: V<F>, b: V<F>) -> V<F> {
     [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
 }
 
 #[inline(always)]
-fn times<F: Four>(a: V<F>, factor: F) -> V<F> {
+pub(super) fn times<F: Four>(a: V<F>, factor: F) -> V<F> {
     [a[0] * factor, a[1] * factor, a[2] * factor]
 }
 
@@ -234,7 +234,7 @@ impl Pen<'_> {
         let at = self.times::<F>(&u[4], (&mut starts.weight, &mut starts.bin));
         let [u0, u1] = [F::load(&u[0]), F::load(&u[1])];
         let root = u0.sqrt();
-        starts.along = [root * (F::splat(1.0) - u1), root * u1].map(F::store);
+        starts.along = [(root * (F::splat(1.0) - u1)).store(), (root * u1).store()];
         let (start, normal) = self.starts::<F>(&u[2], &u[3]);
         let poses = self.poses::<F>(&at);
         let start_riding = poses.to_riding(start);
@@ -243,15 +243,21 @@ impl Pen<'_> {
             starts.from = store(start_riding);
             starts.facing = store([dot(x, normal), dot(y, normal), dot(z, normal)]);
             starts.from_elsewhere = store(start);
-            starts.elsewhere = [x, y, z, shift].map(store);
+            starts.elsewhere = [store(x), store(y), store(z), store(shift)];
         } else {
             starts.from = store(start);
             starts.facing = store(normal);
             starts.from_elsewhere = store(start_riding);
-            let back = [0, 1, 2].map(|row| [x[row], y[row], z[row]]);
-            let zero = F::splat(0.0);
-            let shift = minus([zero; 3], [dot(x, shift), dot(y, shift), dot(z, shift)]);
-            starts.elsewhere = [back[0], back[1], back[2], shift].map(store);
+            let shift = times(
+                [dot(x, shift), dot(y, shift), dot(z, shift)],
+                F::splat(-1.0),
+            );
+            starts.elsewhere = [
+                store([x[0], y[0], z[0]]),
+                store([x[1], y[1], z[1]]),
+                store([x[2], y[2], z[2]]),
+                store(shift),
+            ];
         }
     }
 
