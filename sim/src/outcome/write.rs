@@ -23,37 +23,46 @@ pub fn write(outcome: &Outcome, folder: &Path, list: &WriteList) -> Result<(), W
     validate(outcome)?;
     let staging = Staging::begin(folder)?;
     staging.file("summary.json", |file| summary(outcome, file))?;
-    // Side by side: writing numbers as text keeps one thread busy, drawing the others.
-    let (numbers, pictures) = rayon::join(
-        || numbers(outcome, &staging, folder, list),
-        || pictures(outcome, &staging, list),
-    );
-    numbers.and(pictures)?;
+    // Side by side: whoever writes waits for the disk, and writing numbers as text keeps one thread busy.
+    let jobs: [&(dyn Fn() -> Result<(), WriteError> + Sync); 4] = [
+        &|| triangles(outcome, &staging, list),
+        &|| lists(outcome, &staging, list),
+        &|| meshes(outcome, &staging, folder, list),
+        &|| container(outcome, &staging, list),
+    ];
+    std::thread::scope(|scope| {
+        let others = jobs.map(|job| scope.spawn(job));
+        let pictures = pictures(outcome, &staging, list);
+        let others = others.map(|other| match other.join() {
+            Ok(done) => done,
+            Err(panic) => std::panic::resume_unwind(panic),
+        });
+        others.into_iter().fold(pictures, Result::and)
+    })?;
     staging.commit()
 }
 
-fn numbers(
-    outcome: &Outcome,
-    staging: &Staging,
-    folder: &Path,
-    list: &WriteList,
-) -> Result<(), WriteError> {
+fn triangles(outcome: &Outcome, staging: &Staging, list: &WriteList) -> Result<(), WriteError> {
     if list.has(WriteItem::Triangles) {
         staging.file("triangles.csv", |file| tables::triangles(outcome, file))?;
     }
+    Ok(())
+}
+
+/// Probes and what stencils were corrected to.
+fn lists(outcome: &Outcome, staging: &Staging, list: &WriteList) -> Result<(), WriteError> {
     if list.has(WriteItem::Probes) {
         for (name, (_, points)) in tables::probe_files(outcome).iter().zip(&outcome.probes) {
             staging.file(name, |file| tables::probe(points, file))?;
         }
-    }
-    if list.has(WriteItem::Probes) {
         for (name, text) in &outcome.stencil_files {
             staging.file(name, |file| file.write_all(text.as_bytes()))?;
         }
     }
-    if list.has(WriteItem::Mesh) {
-        meshes(outcome, staging, folder)?;
-    }
+    Ok(())
+}
+
+fn container(outcome: &Outcome, staging: &Staging, list: &WriteList) -> Result<(), WriteError> {
     if list.has(WriteItem::Outcome) {
         staging.file("coat.evenfall", |file| container::write(outcome, file))?;
     }
@@ -82,7 +91,15 @@ fn summary(outcome: &Outcome, file: &mut impl Write) -> io::Result<()> {
     file.write_all(b"\n")
 }
 
-fn meshes(outcome: &Outcome, staging: &Staging, folder: &Path) -> Result<(), WriteError> {
+fn meshes(
+    outcome: &Outcome,
+    staging: &Staging,
+    folder: &Path,
+    list: &WriteList,
+) -> Result<(), WriteError> {
+    if !list.has(WriteItem::Mesh) {
+        return Ok(());
+    }
     let coated = Coated::of(outcome).map_err(|error| {
         let error = io::Error::new(io::ErrorKind::FileTooLarge, error);
         WriteError::io("write", &folder.join("coat.ply"))(error)

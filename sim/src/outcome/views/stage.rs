@@ -20,6 +20,8 @@ pub struct Stage<'a> {
     pub survey: &'a Survey,
     parts: Vec<Layer>,
     bodies: Vec<(Layer, Kind)>,
+    /// Corners of a box around each part, chamber frame, m.
+    part_boxes_m: Vec<Vec<DVec3>>,
 }
 
 /// What kind of body a layer holds.
@@ -142,6 +144,12 @@ impl<'a> Stage<'a> {
                 chamber_from_riding * part.chamber_from_part,
             )
         });
+        let boxes = outcome.parts.iter().map(|part| {
+            let points = part.facets.iter().flat_map(|f| f.corners_m);
+            let pose = chamber_from_riding * part.chamber_from_part;
+            let corners = box_corners_m(points).into_iter();
+            corners.map(|c| pose.transform_point3(c)).collect()
+        });
         let bodies = outcome.bodies.iter().map(|body| {
             let pose = if body.riding {
                 chamber_from_riding
@@ -153,6 +161,7 @@ impl<'a> Stage<'a> {
         Self {
             outcome,
             survey,
+            part_boxes_m: boxes.collect(),
             parts: parts.collect(),
             bodies: bodies.collect(),
         }
@@ -167,15 +176,7 @@ impl<'a> Stage<'a> {
 
     /// Corners of a box around a part, chamber frame, m: for cameras.
     pub fn part_box_m(&self, part: usize) -> Vec<DVec3> {
-        let points = self.outcome.parts[part]
-            .facets
-            .iter()
-            .flat_map(|f| f.corners_m);
-        let corners = box_corners_m(points);
-        corners
-            .into_iter()
-            .map(|c| self.chamber_from_part(part).transform_point3(c))
-            .collect()
+        self.part_boxes_m[part].clone()
     }
 
     /// Corners of a box around a body, chamber frame, m.
