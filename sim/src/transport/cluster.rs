@@ -10,7 +10,7 @@
 use super::channel::Channel;
 use super::draw::{FourStarts, Pen, Points, V, Vectors, dot, minus, plus, times};
 use super::gather::{Cell, STRIDE};
-use super::kernel::packet::{Footing, RAYS};
+use super::kernel::packet::{Footing, RAYS, Strand};
 use super::lines::{Lines, Target};
 use super::looks::Looks;
 use super::window::Window;
@@ -23,6 +23,11 @@ use glam::DVec3;
 pub(crate) const MOST: usize = RAYS;
 /// Fewer than these draw lines of their own.
 pub(crate) const FEWEST: usize = 3;
+
+/// Slope over a receiver above which lines are clear of what is near it ([`super::kernel`], `rise`), and the cosine of
+/// their angle of incidence, a little more than SLOPE/√(1 + SLOPE²) = 0.0995.
+const SLOPE: f64 = 0.1;
+const STEEP: f64 = 0.1;
 
 /// Numbers of all receivers; those of places without one mean nothing.
 type Eight = [f64; MOST];
@@ -41,6 +46,8 @@ pub(crate) struct Cluster<'a> {
     normal: [Eight; 3],
     footings: Vec<Footing>,
     open: Footing,
+    /// Distances before which nothing is in the way of lines that leave a receiver steeply, m.
+    rises: Vec<f64>,
     /// A bit for each piece in which all lines of a receiver are proved clear of what shares its frame.
     clear: [u32; MOST],
     /// Film per unit of flux, m³.
@@ -172,6 +179,10 @@ impl<'a> Cluster<'a> {
             [at(0), at(1), at(2)]
         };
         let kernel = &lines.group(channel.configuration, any.riding()).kernel;
+        let facets: Vec<_> = members
+            .iter()
+            .map(|member| (member.base(), member.triangle()))
+            .collect();
         Some(Self {
             lines,
             channel,
@@ -189,6 +200,7 @@ impl<'a> Cluster<'a> {
                 .map(|member| kernel.footing(Some(member.triangle())))
                 .collect(),
             open: kernel.footing(None),
+            rises: kernel.rises(&facets, SLOPE),
             clear,
             thickness: common.thickness,
             visible: common.visible,
@@ -313,30 +325,38 @@ impl<'a> Cluster<'a> {
                 continue;
             }
             let mut asked = live & !blocked & if own { unproved } else { u32::MAX };
-            let mut segments = [(DVec3::ZERO, DVec3::ZERO); MOST];
-            let mut footings = [&self.open; MOST];
+            let mut strands = [Strand {
+                from: DVec3::ZERO,
+                to: DVec3::ZERO,
+                footing: &self.open,
+                begin: 0.0,
+            }; MOST];
             let mut members = [0; MOST];
             let mut count = 0;
             while asked != 0 {
                 let member = asked.trailing_zeros() as usize % MOST;
                 asked &= asked - 1;
                 let to = DVec3::from_array([0, 1, 2].map(|axis| fan.to[axis][member]));
-                let (to, from) = if own {
-                    footings[count] = &self.footings[member];
+                let strand = &mut strands[count];
+                (strand.from, strand.to) = if own {
+                    strand.footing = &self.footings[member];
+                    if fan.cosine[member] > STEEP {
+                        strand.begin = self.rises[member] / fan.squared[member].sqrt();
+                    }
                     (to, FourStarts::of(&starts.from, lane))
                 } else {
+                    strand.footing = &self.open;
                     let [x, y, z, shift] =
                         [0, 1, 2, 3].map(|k| FourStarts::of(&starts.elsewhere[k], lane));
                     let from = FourStarts::of(&starts.from_elsewhere, lane);
                     (x * to.x + y * to.y + z * to.z + shift, from)
                 };
-                if own || kernel.near(to, from) {
-                    segments[count] = (to, from);
+                if own || kernel.near(strand.from, strand.to) {
                     members[count] = member;
                     count += 1;
                 }
             }
-            let met = kernel.blocked_together(&segments[..count], &footings[..count]);
+            let met = kernel.blocked_together(&strands[..count]);
             for (bit, member) in members[..count].iter().enumerate() {
                 looked |= 1 << member;
                 blocked |= (met >> bit & 1) << member;

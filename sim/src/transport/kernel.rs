@@ -72,6 +72,7 @@ mod layout;
 mod nearest;
 pub(crate) mod packet;
 mod ray;
+mod rise;
 mod settled;
 pub(crate) mod shaft;
 mod sift;

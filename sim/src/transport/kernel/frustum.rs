@@ -56,9 +56,15 @@ fn greatest(of: f32x8) -> f32 {
 impl Frustum {
     /// Around eight lines given by starts and ways to their ends, by axis; none if they run too unlike.
     ///
+    /// - `begin`: shares of the ways before which nothing is met
     /// - `size`: largest coordinate of triangles and starts
     #[inline(always)]
-    pub fn new(from: &[f32x8; 3], way: &[f32x8; 3], size: f32) -> Option<Self> {
+    pub fn new(
+        from: &[f32x8; 3],
+        way: &[f32x8; 3],
+        begin: f32x8,
+        size: f32,
+    ) -> Option<Self> {
         let first = way.each_ref().map(|along| along.as_array()[0].abs());
         let long = if first[2] > first[0] && first[2] > first[1] {
             2
@@ -95,13 +101,13 @@ impl Frustum {
                 },
             ];
         }
-        let end = start + along;
+        let (begin, end) = (start + along * begin, start + along);
         Some(Self {
             axes,
             planes,
             range: [
-                least(start.fast_min(end)) - margin,
-                greatest(start.fast_max(end)) + margin,
+                least(begin.fast_min(end)) - margin,
+                greatest(begin.fast_max(end)) + margin,
             ],
         })
     }

@@ -35,11 +35,24 @@ pub(crate) struct Footing {
     place: u32,
 }
 
+/// A line of a packet.
+#[derive(Clone, Copy)]
+pub(crate) struct Strand<'a> {
+    pub from: DVec3,
+    pub to: DVec3,
+    /// What it starts on.
+    pub footing: &'a Footing,
+    /// Share of the way up to which it is proved clear.
+    pub begin: f64,
+}
+
 /// Lines as boxes see them, eight at a time, by axis.
 struct Boxed {
     inverse: [f32x8; 3],
     /// For the lesser plane of a box and for the greater.
     shift: [[f32x8; 3]; 2],
+    /// Where they may first meet something.
+    begin: f32x8,
     /// Their ends; before their starts for lines that are none.
     limit: f32x8,
     /// Starts and ways to the ends, those of the first line for lines that are none.
@@ -51,6 +64,7 @@ impl Boxed {
         Self {
             inverse: [f32x8::ZERO; 3],
             shift: [[f32x8::ZERO; 3]; 2],
+            begin: f32x8::ZERO,
             limit: f32x8::splat(-1.0),
             run: [[f32x8::ZERO; 3]; 2],
         }
@@ -77,7 +91,7 @@ impl Boxed {
         }
         let [a, b, c, d, e, f, g, h] = largest.to_array();
         let largest = (a.max(b).max(c.max(d))).max(e.max(f).max(g.max(h)));
-        Frustum::new(from, way, largest)
+        Frustum::new(from, way, self.begin, largest)
     }
 
     #[inline(always)]
@@ -92,7 +106,8 @@ impl Boxed {
 
     #[inline(always)]
     #[expect(clippy::cast_possible_truncation, reason = "the margin covers the rounding")]
-    fn runs(&mut self, line: usize, from: DVec3, way: DVec3) {
+    fn runs(&mut self, line: usize, (from, way): (DVec3, DVec3), begin: f32) {
+        self.begin.as_mut_array()[line] = begin;
         for axis in 0..3 {
             self.run[0][axis].as_mut_array()[line] = from[axis] as f32;
             self.run[1][axis].as_mut_array()[line] = way[axis] as f32;
@@ -102,7 +117,7 @@ impl Boxed {
     /// A bit for each line that enters a child before its end; for a lane without child it means nothing.
     #[inline(always)]
     fn enter<E: Eight>(&self, node: &Node, lane: usize) -> u32 {
-        let mut near = E::splat(0.0);
+        let mut near = E::load(&self.begin);
         let mut far = E::splat(f32::INFINITY);
         for axis in 0..3 {
             let inverse = E::load(&self.inverse[axis]);
@@ -120,9 +135,7 @@ impl Boxed {
 /// Lines that are asked for.
 struct Lines<'a> {
     kernel: &'a Kernel,
-    segments: &'a [(DVec3, DVec3)],
-    /// What each starts on.
-    footings: &'a [&'a Footing],
+    strands: &'a [Strand<'a>],
     /// They run nearly side by side.
     alike: bool,
 }
@@ -137,20 +150,19 @@ impl Query for Lines<'_> {
         let mut boxed = Boxed::none();
         let mut open = 0;
         let mut skip = [u32::MAX; RAYS];
-        let lines = self.segments.iter().zip(self.footings);
-        for (number, ((from, to), footing)) in lines.enumerate().take(RAYS) {
-            skip[number] = footing.place;
-            let from = footing.starts.of(*from);
-            let direction = *to - from;
+        for (number, strand) in self.strands.iter().enumerate().take(RAYS) {
+            skip[number] = strand.footing.place;
+            let from = strand.footing.starts.of(strand.from);
+            let direction = strand.to - from;
             if Ray::possible(from, direction, 1.0) {
                 open |= 1 << number;
-                rays[number] = Ray::segment(from, *to, kernel.size);
+                rays[number] = Ray::segment(from, strand.to, kernel.size);
                 let unit = Ray::unit(direction);
                 let rough = Rough::new::<E::Four>(from, direction * unit);
                 let slabs = Slabs::either_way(&rough, kernel.size);
                 boxed.set(number, slabs, Ray::box_depth(1.0 / unit));
                 if self.alike {
-                    boxed.runs(number, from, direction);
+                    boxed.runs(number, (from, direction), Ray::box_begin(strand.begin / unit));
                 }
             }
         }
@@ -333,34 +345,23 @@ impl Kernel {
         }
     }
 
-    /// As [`Kernel::blocked_eight`], for lines that run nearly side by side from triangles of their own.
+    /// As [`Kernel::blocked_eight`], for lines that run nearly side by side.
     ///
     /// # Panics
-    /// With more than eight, or fewer footings than segments.
-    pub(crate) fn blocked_together(
-        &self,
-        segments: &[(DVec3, DVec3)],
-        footings: &[&Footing],
-    ) -> u32 {
-        self.blocked_together_at(self.level, segments, footings)
+    /// With more than eight.
+    pub(crate) fn blocked_together(&self, strands: &[Strand]) -> u32 {
+        self.blocked_together_at(self.level, strands)
     }
 
     /// The same at a level that the processor has.
-    pub(super) fn blocked_together_at(
-        &self,
-        level: Level,
-        segments: &[(DVec3, DVec3)],
-        footings: &[&Footing],
-    ) -> u32 {
-        assert!(segments.len() <= RAYS, "a packet holds eight lines");
-        assert!(footings.len() >= segments.len(), "each line has a footing");
+    pub(super) fn blocked_together_at(&self, level: Level, strands: &[Strand]) -> u32 {
+        assert!(strands.len() <= RAYS, "a packet holds eight lines");
         if self.nodes.is_empty() {
             return 0;
         }
         level.ask(Lines {
             kernel: self,
-            segments,
-            footings,
+            strands,
             alike: true,
         })
     }
@@ -377,10 +378,19 @@ impl Kernel {
             return 0;
         }
         let footing = self.footing(skip);
+        let none = Strand {
+            from: DVec3::ZERO,
+            to: DVec3::ZERO,
+            footing: &footing,
+            begin: 0.0,
+        };
+        let mut strands = [none; RAYS];
+        for (strand, (from, to)) in strands.iter_mut().zip(segments) {
+            (strand.from, strand.to) = (*from, *to);
+        }
         level.ask(Lines {
             kernel: self,
-            segments,
-            footings: &[&footing; RAYS],
+            strands: &strands[..segments.len()],
             alike: false,
         })
     }

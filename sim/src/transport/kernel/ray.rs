@@ -22,6 +22,8 @@ const LEAST_REACH: f64 = 1.0 / f64::MAX;
 const BLUR: f64 = 1.0 / (1u64 << 20) as f64;
 /// Stretch of far slab distances and of the ray's end, 1 + 16 · 2⁻²⁴ (module head of [`super`]).
 pub(super) const STRETCH: f32 = 1.0 + 1.0 / (1u32 << 20) as f32;
+/// Shortening of what of a ray is proved clear, 1 − 2⁻¹⁶: far above the rounding of slab distances.
+const SHORTEN: f64 = 1.0 - 1.0 / (1u64 << 16) as f64;
 /// A plane this near, relative to the scene, holds the point.
 pub(super) const HOLD: f64 = 1.0 / (1u64 << 46) as f64;
 /// Meetings farther than this from a point, relative to the scene, are never with what holds it.
@@ -296,6 +298,16 @@ impl Ray {
     #[inline(always)]
     pub fn box_depth(depth: f64) -> f32 {
         depth as f32 * STRETCH
+    }
+
+    /// A share of the way as the boxes see it, shortened.
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "the shortening covers the rounding"
+    )]
+    #[inline(always)]
+    pub fn box_begin(share: f64) -> f32 {
+        (share * SHORTEN) as f32
     }
 
     /// True when the triangle is met at or beyond an end of the ray, or holds it.

@@ -15,10 +15,10 @@
 //! the scene counts as outside, as it does for single lines (module head of [`super`], starts and ends).
 
 use super::Kernel;
+use super::eight::{Eight, Query};
 use super::layout::{Block, Child, Node, WIDTH};
 use super::ray::HOLD;
 use glam::{DVec2, DVec3};
-use wide::f32x8;
 
 /// Half-spaces of a shaft: the facet, up to four edges, the far end.
 const MOST: usize = 6;
@@ -26,15 +26,32 @@ const MOST: usize = 6;
 const ROOM: usize = 256;
 /// Above the rounding of a plane's height over a corner in f32, relative to the scene: three products and
 /// sums of at most √3 scenes, 2⁻²⁴ each, and the rounding of the plane itself.
-const ROUGH: f64 = 1.0 / (1u64 << 19) as f64;
+pub(super) const ROUGH: f64 = 1.0 / (1u64 << 19) as f64;
 /// How much wider balls are made before planes are laid along them, relative: above the rounding of that.
 const WIDER: f64 = 1e-9;
 
 /// The half-space normal · x ≤ offset.
 #[derive(Debug, Clone, Copy, Default)]
-struct HalfSpace {
-    normal: DVec3,
-    offset: f64,
+pub(super) struct HalfSpace {
+    pub normal: DVec3,
+    pub offset: f64,
+}
+
+impl HalfSpace {
+    /// That whose plane goes through a point.
+    pub fn through(point: DVec3, normal: DVec3) -> Self {
+        Self {
+            normal,
+            offset: normal.dot(point),
+        }
+    }
+}
+
+/// True when a triangle lies wholly outside a half-space, or reaches in by no more than a tolerance.
+#[inline(always)]
+pub(super) fn is_outside(side: &HalfSpace, corners: &[DVec3; 3], tolerance: f64) -> bool {
+    let height = |corner: &DVec3| side.normal.dot(*corner) - side.offset;
+    corners.iter().all(|corner| height(corner) >= -tolerance)
 }
 
 /// Space that holds all lines from a facet to some balls.
@@ -57,7 +74,7 @@ pub(crate) struct Base {
 
 impl Base {
     /// Points on the rim with unit vectors that lead out of the facet there, in its plane.
-    fn rims(&self) -> [Option<(DVec3, DVec3)>; 4] {
+    pub(super) fn rims(&self) -> [Option<(DVec3, DVec3)>; 4] {
         let [a, b, c] = self.corners;
         if a == b && b == c {
             let (first, second) = self.normal.any_orthonormal_pair();
@@ -125,18 +142,19 @@ impl Shaft {
         clippy::cast_possible_truncation,
         reason = "the margin covers the rounding"
     )]
-    fn enter(&self, node: &Node, margin: f64) -> u32 {
+    #[inline(always)]
+    fn enter<E: Eight>(&self, node: &Node, margin: f64) -> u32 {
         // Lanes in use have their planes the right way round.
-        let mut may = node.planes[0][0].simd_le(node.planes[1][0]).to_bitmask();
+        let [first, last] = [&node.planes[0][0], &node.planes[1][0]];
+        let mut may = E::load(first).not_above(E::load(last));
         for side in self.sides() {
-            let mut height = f32x8::ZERO;
+            let mut height = E::splat(0.0);
             for axis in 0..3 {
                 let slope = side.normal[axis] as f32;
                 let nearest = usize::from(slope <= 0.0);
-                height += node.planes[nearest][axis] * f32x8::splat(slope);
+                height = E::load(&node.planes[nearest][axis]).times_plus(E::splat(slope), height);
             }
-            let limit = f32x8::splat((side.offset + margin) as f32);
-            may &= !height.simd_gt(limit).to_bitmask();
+            may &= !E::splat((side.offset + margin) as f32).below(height);
             if may == 0 {
                 break;
             }
@@ -145,6 +163,7 @@ impl Shaft {
     }
 
     /// True when a triangle of the block reaches in.
+    #[inline(always)]
     fn met(&self, block: &Block, mask: u32, skip: Option<usize>, tolerance: f64) -> bool {
         (0..mask.count_ones() as usize)
             .filter(|lane| Some(*lane) != skip)
@@ -152,11 +171,8 @@ impl Shaft {
                 let corners = block
                     .corners(lane)
                     .map(|corner| DVec3::from_array(corner.map(f64::from)));
-                let outside = |side: &HalfSpace| {
-                    let height = |corner: &DVec3| side.normal.dot(*corner) - side.offset;
-                    corners.iter().all(|corner| height(corner) >= -tolerance)
-                };
-                !self.sides().iter().any(outside)
+                let mut sides = self.sides().iter();
+                !sides.any(|side| is_outside(side, &corners, tolerance))
             })
     }
 }
@@ -194,15 +210,40 @@ impl Kernel {
         if self.nodes.is_empty() {
             return true;
         }
-        let size = self.size.max(shaft.size);
+        self.level.ask(Clear {
+            kernel: self,
+            shaft,
+            skip,
+        })
+    }
+}
+
+/// A shaft that is asked for.
+struct Clear<'a> {
+    kernel: &'a Kernel,
+    shaft: &'a Shaft,
+    skip: Option<u32>,
+}
+
+impl Query for Clear<'_> {
+    type Answer = bool;
+
+    #[inline(always)]
+    fn ask<E: Eight>(&mut self) -> bool {
+        let Self {
+            kernel,
+            shaft,
+            skip,
+        } = *self;
+        let size = kernel.size.max(shaft.size);
         let (margin, tolerance) = (ROUGH * size, HOLD * size);
-        let skip = skip.map(|number| super::split(self.place[number as usize]));
+        let skip = skip.map(|number| super::split(kernel.place[number as usize]));
         let mut few = [0_u32; ROOM];
         let mut many = Vec::new();
-        let stack: &mut [u32] = if self.stack <= ROOM {
+        let stack: &mut [u32] = if kernel.stack <= ROOM {
             &mut few
         } else {
-            many.resize(self.stack, 0);
+            many.resize(kernel.stack, 0);
             &mut many
         };
         let mut waiting = 1; // the root, whose number is 0
@@ -210,8 +251,8 @@ impl Kernel {
             waiting -= 1;
             match Child::read(stack[waiting]) {
                 Child::Node(index) => {
-                    let node = &self.nodes[index];
-                    let mut may = shaft.enter(node, margin);
+                    let node = &kernel.nodes[index];
+                    let mut may = shaft.enter::<E>(node, margin);
                     while may != 0 {
                         stack[waiting] = node.child[may.trailing_zeros() as usize % WIDTH];
                         waiting += 1;
@@ -221,7 +262,7 @@ impl Kernel {
                 Child::Leaf { block, mask } => {
                     let block = block as usize;
                     let own = skip.filter(|(at, _)| *at == block).map(|(_, lane)| lane);
-                    if shaft.met(&self.blocks[block], mask, own, tolerance) {
+                    if shaft.met(&kernel.blocks[block], mask, own, tolerance) {
                         return false;
                     }
                 }
