@@ -57,7 +57,7 @@ impl Frustum {
     /// Around eight lines given by starts and ways to their ends, by axis; none if they run too unlike.
     ///
     /// - `begin`: shares of the ways before which nothing is met
-    /// - `size`: largest coordinate of triangles and starts
+    /// - `size`: largest coordinate of triangles
     #[inline(always)]
     pub fn new(
         from: &[f32x8; 3],
@@ -78,7 +78,8 @@ impl Frustum {
             return None;
         }
         let per = f32x8::ONE / along;
-        let margin = size * MARGIN;
+        let starts = from.iter().map(|axis| greatest(axis.abs()));
+        let margin = starts.fold(size, f32::max) * MARGIN;
         let mut planes = [[Plane::default(); 2]; 2];
         for (axis, planes) in axes.into_iter().zip(&mut planes) {
             let slopes = way[axis] * per;

@@ -14,7 +14,7 @@ use super::eight::{Eight, Query};
 use super::frustum::Frustum;
 use super::layout::{Child, LANE_BITS, LANES, Node, WIDTH};
 use super::nearest::Starts;
-use super::ray::{Ray, Rough, STRETCH, Slabs};
+use super::ray::{Ray, STRETCH, either_way};
 use super::sift::Sift;
 use super::stack::{Heap, Room, Stack};
 use super::triangle::meet;
@@ -46,28 +46,42 @@ pub(crate) struct Strand<'a> {
     pub begin: f64,
 }
 
-/// Lines as boxes see them, eight at a time, by axis.
-struct Boxed {
-    inverse: [f32x8; 3],
-    /// For the lesser plane of a box and for the greater.
-    shift: [[f32x8; 3]; 2],
+/// Lines in single precision, by axis and line.
+struct Run {
+    from: [[f32; RAYS]; 3],
+    /// To the ends; nothing for lines that are none.
+    way: [[f32; RAYS]; 3],
     /// Where they may first meet something.
-    begin: f32x8,
+    begin: [f32; RAYS],
     /// Their ends; before their starts for lines that are none.
-    limit: f32x8,
-    /// Starts and ways to the ends, those of the first line for lines that are none.
-    run: [[f32x8; 3]; 2],
+    limit: [f32; RAYS],
+    /// All ways are taken as long as they are.
+    ordinary: bool,
 }
 
-impl Boxed {
-    fn none() -> Self {
-        Self {
-            inverse: [f32x8::ZERO; 3],
-            shift: [[f32x8::ZERO; 3]; 2],
-            begin: f32x8::ZERO,
-            limit: f32x8::splat(-1.0),
-            run: [[f32x8::ZERO; 3]; 2],
+impl Run {
+    const NONE: Self = Self {
+        from: [[0.0; RAYS]; 3],
+        way: [[0.0; RAYS]; 3],
+        begin: [0.0; RAYS],
+        limit: [-1.0; RAYS],
+        ordinary: true,
+    };
+
+    #[inline(always)]
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "pushes, stretch and margins cover the rounding"
+    )]
+    fn set(&mut self, line: usize, from: DVec3, way: DVec3, begin: f64) {
+        let unit = Ray::unit(way);
+        self.ordinary &= unit >= 1.0 && unit <= 1.0;
+        for axis in 0..3 {
+            self.from[axis][line] = from[axis] as f32;
+            self.way[axis][line] = (way[axis] * unit) as f32;
         }
+        self.begin[line] = Ray::box_begin(begin / unit);
+        self.limit[line] = Ray::box_depth(1.0 / unit);
     }
 
     /// The space that holds the lines, of which some are asked for.
@@ -75,42 +89,46 @@ impl Boxed {
     /// - `size`: of the scene
     #[inline(always)]
     fn frustum(&mut self, asked: u32, size: f32) -> Option<Frustum> {
+        if asked == 0 || !self.ordinary {
+            return None;
+        }
         let first = asked.trailing_zeros() as usize % RAYS;
-        for along in self.run.as_flattened_mut() {
-            let numbers = along.as_mut_array();
-            for line in 0..RAYS {
-                if asked >> line & 1 == 0 {
-                    numbers[line] = numbers[first];
-                }
+        for line in (0..RAYS).filter(|line| asked >> line & 1 == 0) {
+            self.begin[line] = self.begin[first];
+            for axis in 0..3 {
+                self.from[axis][line] = self.from[axis][first];
+                self.way[axis][line] = self.way[axis][first];
             }
         }
-        let [from, way] = &self.run;
-        let mut largest = f32x8::splat(size);
-        for along in from {
-            largest = largest.fast_max(along.abs());
-        }
-        let [a, b, c, d, e, f, g, h] = largest.to_array();
-        let largest = (a.max(b).max(c.max(d))).max(e.max(f).max(g.max(h)));
-        Frustum::new(from, way, self.begin, largest)
+        Frustum::new(
+            &self.from.map(f32x8::new),
+            &self.way.map(f32x8::new),
+            f32x8::new(self.begin),
+            size,
+        )
     }
+}
 
-    #[inline(always)]
-    fn set(&mut self, line: usize, [inverse, less, more]: [[f32; 4]; 3], limit: f32) {
-        for axis in 0..3 {
-            self.inverse[axis].as_mut_array()[line] = inverse[axis];
-            self.shift[0][axis].as_mut_array()[line] = less[axis];
-            self.shift[1][axis].as_mut_array()[line] = more[axis];
-        }
-        self.limit.as_mut_array()[line] = limit;
-    }
+/// Lines as boxes see them, eight at a time, by axis.
+struct Boxed {
+    inverse: [f32x8; 3],
+    /// For the lesser plane of a box and for the greater.
+    shift: [[f32x8; 3]; 2],
+    begin: f32x8,
+    limit: f32x8,
+}
 
+impl Boxed {
+    /// Of lines in a scene of that size.
     #[inline(always)]
-    #[expect(clippy::cast_possible_truncation, reason = "the margin covers the rounding")]
-    fn runs(&mut self, line: usize, (from, way): (DVec3, DVec3), begin: f32) {
-        self.begin.as_mut_array()[line] = begin;
-        for axis in 0..3 {
-            self.run[0][axis].as_mut_array()[line] = from[axis] as f32;
-            self.run[1][axis].as_mut_array()[line] = way[axis] as f32;
+    fn of(run: &Run, size: f32) -> Self {
+        let [x, y, z] = [0, 1, 2]
+            .map(|axis| either_way(f32x8::new(run.from[axis]), f32x8::new(run.way[axis]), size));
+        Self {
+            inverse: [x[0], y[0], z[0]],
+            shift: [[x[1], y[1], z[1]], [x[2], y[2], z[2]]],
+            begin: f32x8::new(run.begin),
+            limit: f32x8::new(run.limit),
         }
     }
 
@@ -147,7 +165,7 @@ impl Query for Lines<'_> {
     fn ask<E: Eight>(&mut self) -> u32 {
         let kernel = self.kernel;
         let mut rays = [Ray::NONE; RAYS];
-        let mut boxed = Boxed::none();
+        let mut run = Run::NONE;
         let mut open = 0;
         let mut skip = [u32::MAX; RAYS];
         for (number, strand) in self.strands.iter().enumerate().take(RAYS) {
@@ -157,20 +175,19 @@ impl Query for Lines<'_> {
             if Ray::possible(from, direction, 1.0) {
                 open |= 1 << number;
                 rays[number] = Ray::segment(from, strand.to, kernel.size);
-                let unit = Ray::unit(direction);
-                let rough = Rough::new::<E::Four>(from, direction * unit);
-                let slabs = Slabs::either_way(&rough, kernel.size);
-                boxed.set(number, slabs, Ray::box_depth(1.0 / unit));
-                if self.alike {
-                    boxed.runs(number, (from, direction), Ray::box_begin(strand.begin / unit));
-                }
+                run.set(number, from, direction, strand.begin);
             }
         }
-        #[expect(clippy::cast_possible_truncation, reason = "the margin covers the rounding")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            reason = "pushes and margins cover the rounding"
+        )]
         let size = kernel.size as f32;
-        let frustum = (self.alike && open != 0)
-            .then(|| boxed.frustum(open, size))
-            .flatten();
+        let boxed = Boxed::of(&run, size);
+        let frustum = match self.alike {
+            true => run.frustum(open, size),
+            false => None,
+        };
         let packet = Packet {
             kernel,
             rays: &rays,

@@ -6,7 +6,7 @@ use super::Hit;
 use super::triangle::Meeting;
 use crate::lanes::Four;
 use glam::{DVec2, DVec3};
-use wide::f32x4;
+use wide::{f32x4, f32x8};
 
 /// Outward push of origins in the slab test, relative to themselves and to the triangles' size (module head of [`super`]).
 const PUSH: f32 = 1.0 / (1u32 << 22) as f32;
@@ -124,26 +124,6 @@ impl Slabs {
         }
     }
 
-    /// For planes of either side of a box, whichever the ray meets first: reciprocal slopes, and the origin pushed up
-    /// and pushed down times minus that.
-    #[inline(always)]
-    #[expect(
-        clippy::cast_possible_truncation,
-        reason = "pushes and stretch cover the rounding"
-    )]
-    pub fn either_way(rough: &Rough, size: f64) -> [[f32; 4]; 3] {
-        let (origin, slope) = (rough.origin, rough.direction);
-        let minus = f32x4::splat(-0.0);
-        let (length, sign) = (slope & !minus, slope & minus);
-        let inverse = f32x4::splat(1.0) / (length.fast_max(f32x4::splat(LEAST_SLOPE)) | sign);
-        let push = ((origin & !minus) + f32x4::splat(size as f32)) * f32x4::splat(PUSH);
-        [
-            inverse.to_array(),
-            ((-origin - push) * inverse).to_array(),
-            ((push - origin) * inverse).to_array(),
-        ]
-    }
-
     /// Side of boxes that the ray meets first, per axis.
     #[inline(always)]
     pub fn sides(&self) -> [usize; 3] {
@@ -154,6 +134,21 @@ impl Slabs {
             usize::from(z < 0.0),
         ]
     }
+}
+
+/// What the slab test needs of eight lines along one axis for planes of either side of a box, whichever they meet
+/// first: reciprocal slopes, and the origin pushed up and pushed down times minus that.
+#[inline(always)]
+pub(super) fn either_way(origin: f32x8, slope: f32x8, size: f32) -> [f32x8; 3] {
+    let minus = f32x8::splat(-0.0);
+    let (length, sign) = (slope & !minus, slope & minus);
+    let inverse = f32x8::ONE / (length.fast_max(f32x8::splat(LEAST_SLOPE)) | sign);
+    let push = ((origin & !minus) + f32x8::splat(size)) * f32x8::splat(PUSH);
+    [
+        inverse,
+        (-origin - push) * inverse,
+        (push - origin) * inverse,
+    ]
 }
 
 /// Length of a direction along its longest axis.
