@@ -28,6 +28,8 @@ pub(crate) const FEWEST: usize = 3;
 /// their angle of incidence, a little more than SLOPE/√(1 + SLOPE²) = 0.0995.
 const SLOPE: f64 = 0.1;
 const STEEP: f64 = 0.1;
+/// Lines to a receiver from which on looking for that costs less than it saves.
+const WORTH: u32 = 48;
 
 /// Numbers of all receivers; those of places without one mean nothing.
 type Eight = [f64; MOST];
@@ -65,6 +67,8 @@ pub(crate) struct Common<'a> {
     pub thickness: f64,
     /// Share of the emission in open time.
     pub visible: f64,
+    /// Lines to a receiver, about.
+    pub draws: u32,
 }
 
 /// Starts of lines yet to be drawn: their variates and their scramblings.
@@ -73,6 +77,32 @@ pub(crate) struct Waiting {
     points: Points,
     scramblings: [u8; LANES],
     filled: usize,
+}
+
+/// The lines of one start.
+#[derive(Default)]
+pub(crate) struct Sight {
+    /// Flux per atom at the receivers if they faced the footprint, 1/m².
+    pub open: Eight,
+    /// Cosine of the incidence angle; below 0 behind the receiver.
+    pub cosine: Eight,
+    /// Squares of their lengths, m².
+    squared: Eight,
+    /// Weight of their time, and the piece that holds it.
+    weight: f64,
+    bin: u8,
+    /// A bit for each that brings something if it is clear.
+    live: u32,
+    blocked: u32,
+    looked: u32,
+}
+
+impl Sight {
+    /// Nothing is in the way of a line that brings something.
+    #[inline]
+    pub fn is_clear(&self, member: usize) -> bool {
+        (self.live & !self.blocked) >> member & 1 != 0
+    }
 }
 
 /// Where the film of a cluster is added up.
@@ -200,7 +230,11 @@ impl<'a> Cluster<'a> {
                 .map(|member| kernel.footing(Some(member.triangle())))
                 .collect(),
             open: kernel.footing(None),
-            rises: kernel.rises(&facets, SLOPE),
+            rises: if common.draws < WORTH {
+                vec![0.0; members.len()]
+            } else {
+                kernel.rises(&facets, SLOPE)
+            },
             clear,
             thickness: common.thickness,
             visible: common.visible,
@@ -229,7 +263,16 @@ impl<'a> Cluster<'a> {
 
     /// Draws the lines of the starts that have come together, judges them and adds them up.
     pub fn draw_those(&self, waiting: &mut Waiting, tallied: &mut Tallied) {
-        if waiting.filled == 0 {
+        let count = std::mem::take(&mut waiting.filled);
+        self.look(&waiting.points, count, |lane, sight| {
+            self.tally(sight, usize::from(waiting.scramblings[lane]), tallied);
+        });
+    }
+
+    /// Draws the lines of up to four starts and shows them, start by start, to a visitor.
+    #[inline]
+    pub fn look(&self, points: &Points, count: usize, mut visit: impl FnMut(usize, &Sight)) {
+        if count == 0 {
             return;
         }
         let pen = Pen {
@@ -240,8 +283,8 @@ impl<'a> Cluster<'a> {
         };
         let level = Level::best();
         let mut starts = FourStarts::default();
-        pen.draw_starts(level, &waiting.points, &mut starts);
-        for lane in 0..std::mem::take(&mut waiting.filled) {
+        pen.draw_starts(level, points, &mut starts);
+        for lane in 0..count {
             let mut fan = Fan::default();
             level.run(Opening {
                 cluster: self,
@@ -249,61 +292,66 @@ impl<'a> Cluster<'a> {
                 lane,
                 fan: &mut fan,
             });
-            self.tally(
-                &fan,
-                (&starts, lane),
-                usize::from(waiting.scramblings[lane]),
-                tallied,
-            );
+            visit(lane, &self.judge(&fan, (&starts, lane)));
         }
     }
 
-    /// Judges the lines of one start and adds them up.
+    /// Judges the lines of one start.
     #[inline]
-    fn tally(
-        &self,
-        fan: &Fan,
-        (starts, lane): (&FourStarts, usize),
-        scrambling: usize,
-        to: &mut Tallied,
-    ) {
+    fn judge(&self, fan: &Fan, (starts, lane): (&FourStarts, usize)) -> Sight {
         let law = &self.lines.scene.sources[self.channel.source].law;
-        let (weight, bin) = (starts.weight[lane], starts.bin[lane]);
-        let mut arrives = [0.0; MOST];
-        let (mut live, mut unproved) = (0_u32, 0_u32);
+        let bin = starts.bin[lane];
+        let mut sight = Sight {
+            weight: starts.weight[lane],
+            bin,
+            cosine: fan.cosine,
+            squared: fan.squared,
+            ..Sight::default()
+        };
+        let mut unproved = 0_u32;
         for member in 0..self.count {
-            let cosine = fan.cosine[member];
-            if cosine <= 0.0 {
-                continue;
-            }
-            let open = law.pdf_per_sr(fan.emitted[member]) / fan.squared[member];
-            let survives = self
-                .lines
-                .survival_over(self.channel, || fan.squared[member].sqrt());
-            let film = open * cosine * self.thickness * weight * survives;
-            arrives[member] = film;
-            live |= u32::from(film > 0.0) << member;
+            sight.open[member] = law.pdf_per_sr(fan.emitted[member]) / fan.squared[member];
+            let live = sight.open[member] > 0.0 && fan.cosine[member] > 0.0;
+            sight.live |= u32::from(live) << member;
             unproved |= (!self.clear[member] >> bin & 1) << member;
         }
-        let (blocked, looked) = self.blocked(fan, (starts, lane), (live, unproved));
-        for member in 0..self.count {
-            if live >> member & 1 == 0 {
-                continue;
-            }
-            let clear = blocked >> member & 1 == 0;
-            to.looks[member].count(usize::from(bin), clear);
-            let (cell, film) = (&mut to.cells[member], arrives[member]);
+        (sight.blocked, sight.looked) = self.blocked(fan, (starts, lane), (sight.live, unproved));
+        sight
+    }
+
+    /// Adds the lines of one start up.
+    #[inline]
+    fn tally(&self, sight: &Sight, scrambling: usize, to: &mut Tallied) {
+        let mut live = sight.live;
+        while live != 0 {
+            let member = live.trailing_zeros() as usize % MOST;
+            live &= live - 1;
+            let film = sight.open[member]
+                * sight.cosine[member]
+                * self.thickness
+                * sight.weight
+                * self.survival(sight, member);
+            let clear = sight.is_clear(member);
+            to.looks[member].count(usize::from(sight.bin), clear);
+            let cell = &mut to.cells[member];
             if !clear {
                 cell.blocked = cell.blocked.saturating_add(1);
                 cell.missed += film;
                 continue;
             }
             cell.arrived = cell.arrived.saturating_add(1);
-            cell.looked |= looked >> member & 1 != 0;
-            cell.angle += film * acos(fan.cosine[member].min(1.0));
-            cell.visible += self.visible * weight;
+            cell.looked |= sight.looked >> member & 1 != 0;
+            cell.angle += film * acos(sight.cosine[member].min(1.0));
+            cell.visible += self.visible * sight.weight;
             to.found[member][scrambling] += film;
         }
+    }
+
+    /// Share of the atoms that fly along a line without meeting a gas atom.
+    #[inline]
+    pub fn survival(&self, sight: &Sight, member: usize) -> f64 {
+        self.lines
+            .survival_over(self.channel, || sight.squared[member].sqrt())
     }
 
     /// Bits for those of some lines that are blocked, and that took a look to find that.
@@ -336,7 +384,7 @@ impl<'a> Cluster<'a> {
             while asked != 0 {
                 let member = asked.trailing_zeros() as usize % MOST;
                 asked &= asked - 1;
-                let to = DVec3::from_array([0, 1, 2].map(|axis| fan.to[axis][member]));
+                let to = DVec3::new(fan.to[0][member], fan.to[1][member], fan.to[2][member]);
                 let strand = &mut strands[count];
                 (strand.from, strand.to) = if own {
                     strand.footing = &self.footings[member];
@@ -346,9 +394,10 @@ impl<'a> Cluster<'a> {
                     (to, FourStarts::of(&starts.from, lane))
                 } else {
                     strand.footing = &self.open;
-                    let [x, y, z, shift] =
-                        [0, 1, 2, 3].map(|k| FourStarts::of(&starts.elsewhere[k], lane));
-                    let from = FourStarts::of(&starts.from_elsewhere, lane);
+                    let of = |vectors| FourStarts::of(vectors, lane);
+                    let [x, y, z, shift] = &starts.elsewhere;
+                    let (x, y, z, shift) = (of(x), of(y), of(z), of(shift));
+                    let from = of(&starts.from_elsewhere);
                     (x * to.x + y * to.y + z * to.z + shift, from)
                 };
                 if own || kernel.near(strand.from, strand.to) {

@@ -34,6 +34,10 @@ const RETRIED: usize = 8;
 /// Receivers per unit of parallel work.
 const CHUNK: usize = 64;
 
+/// Units that a thread takes at a time: left to itself rayon gives each of two threads an eighth of all, so that one
+/// of them is idle at the end for as long.
+const TAKEN: usize = 8;
+
 /// Running sums of one receiver. Lengths are film thickness (m) unless said otherwise.
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct Cell {
@@ -311,6 +315,7 @@ impl Job<'_> {
         sums.scramblings += STRIDE;
         sums.blocks
             .par_iter_mut()
+            .with_max_len(TAKEN)
             .map(|block| (!stop()).then(|| pass.block(block)))
             .sum()
     }
@@ -468,6 +473,7 @@ impl Pass<'_> {
             } else {
                 0.0
             },
+            draws: STRIDE * count,
         }
     }
 

@@ -10,6 +10,7 @@ use crate::random::{TABLE_POINTS, Use};
 use crate::scene::{Receiver, Scene, Side};
 use crate::stats::weighted_quantile;
 use glam::{DVec2, DVec3};
+use rayon::prelude::*;
 
 /// A pilot's lines per scrambling: in open time (over all channels, two each at least), and per channel while a
 /// shutter over the source is shut.
@@ -139,8 +140,8 @@ pub(crate) fn settle(job: &Job, aim: &Aim, pilot: &Effort, sums: &Sums) -> Effor
     least.seen = sums.blocks.iter().flat_map(|b| &b.seen).copied().collect();
     let wanted: Vec<Vec<f64>> = sums
         .blocks
-        .iter()
-        .flat_map(|block| (0..block.cells.len()).map(move |offset| (block, offset)))
+        .par_iter()
+        .flat_map_iter(|block| (0..block.cells.len()).map(move |offset| (block, offset)))
         .map(|(block, offset)| {
             let index = block.first + offset;
             if aim.idle[index] {
@@ -212,17 +213,20 @@ fn in_clusters(together: &[u8], wanted: &mut [Vec<f64>]) {
 /// single variances roughly, and neighbours that face alike see alike.
 fn pooled(scene: &Scene, receivers: &[Receiver], wanted: &[Vec<f64>]) -> Vec<Vec<f64>> {
     let order = neighbourly(scene, receivers);
-    let mut pooled = vec![Vec::new(); wanted.len()];
-    for (place, &index) in order.iter().enumerate() {
+    let mixed = |(place, &index): (usize, &usize)| {
         let around = place.saturating_sub(POOL)..(place + POOL + 1).min(order.len());
         let others = order[around].iter().map(|&other| &wanted[other]);
         let others: Vec<&Vec<f64>> = others.filter(|row| !row.is_empty()).collect();
         let count = others.len().max(1) as f64;
         let mean = |channel: usize| others.iter().map(|row| row[channel]).sum::<f64>() / count;
         let own = wanted[index].iter().enumerate();
-        pooled[index] = own
-            .map(|(channel, &lines)| lines.powf(OWN) * mean(channel).powf(1.0 - OWN))
-            .collect();
+        let row = own.map(|(channel, &lines)| lines.powf(OWN) * mean(channel).powf(1.0 - OWN));
+        (index, row.collect())
+    };
+    let mixed: Vec<(usize, Vec<f64>)> = order.par_iter().enumerate().map(mixed).collect();
+    let mut pooled = vec![Vec::new(); wanted.len()];
+    for (index, row) in mixed {
+        pooled[index] = row;
     }
     pooled
 }
@@ -231,7 +235,7 @@ fn pooled(scene: &Scene, receivers: &[Receiver], wanted: &[Vec<f64>]) -> Vec<Vec
 /// of the normal, then along a Z-curve (G. M. Morton, IBM report (1966)).
 pub(super) fn neighbourly(scene: &Scene, receivers: &[Receiver]) -> Vec<usize> {
     let flat: Vec<(DVec3, DVec3)> = receivers
-        .iter()
+        .par_iter()
         .map(|receiver| {
             let [a, b, c] = scene.bodies[receiver.body.0 as usize].corners(receiver.triangle);
             let at = |w: DVec2| a + (b - a) * w.x + (c - a) * w.y;
@@ -262,7 +266,7 @@ pub(super) fn neighbourly(scene: &Scene, receivers: &[Receiver]) -> Vec<usize> {
             (body << 33 | octant << 30 | curve, index)
         })
         .collect();
-    keys.sort_unstable();
+    keys.par_sort_unstable();
     keys.into_iter().map(|(_, index)| index).collect()
 }
 

@@ -247,6 +247,13 @@ pub(crate) struct Drawn {
 }
 
 impl Window {
+    /// All times alike.
+    pub const EVEN: Self = Self {
+        cumulative: [0.0; BINS],
+        density: [[1.0; 2]; BINS],
+        bins: 0,
+    };
+
     /// True when every point of the footprint is below the receiver's horizon through the whole step.
     pub fn is_shut(&self) -> bool {
         self.bins == usize::MAX

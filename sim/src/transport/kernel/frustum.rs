@@ -65,7 +65,8 @@ impl Frustum {
         begin: f32x8,
         size: f32,
     ) -> Option<Self> {
-        let first = way.each_ref().map(|along| along.as_array()[0].abs());
+        let first = |axis: usize| way[axis].as_array()[0].abs();
+        let first = [first(0), first(1), first(2)];
         let long = if first[2] > first[0] && first[2] > first[1] {
             2
         } else {
@@ -78,26 +79,26 @@ impl Frustum {
             return None;
         }
         let per = f32x8::ONE / along;
-        let starts = from.iter().map(|axis| greatest(axis.abs()));
-        let margin = starts.fold(size, f32::max) * MARGIN;
+        let starts = from[0].abs().fast_max(from[1].abs()).fast_max(from[2].abs());
+        let margin = size.max(greatest(starts)) * MARGIN;
         let mut planes = [[Plane::default(); 2]; 2];
-        for (axis, planes) in axes.into_iter().zip(&mut planes) {
+        for (cross, planes) in planes.iter_mut().enumerate() {
+            let axis = axes[cross];
             let slopes = way[axis] * per;
             let (low, high) = (least(slopes), greatest(slopes));
             if !(low >= -STEEPEST && high <= STEEPEST) {
                 return None;
             }
             let [above, below] = if back == 0 { [high, low] } else { [low, high] };
-            let offsets = |slope: f32| from[axis] - start * f32x8::splat(slope);
             *planes = [
                 Plane {
                     slope: above,
-                    offset: greatest(offsets(above)) + margin,
+                    offset: greatest(from[axis] - start * f32x8::splat(above)) + margin,
                     side: usize::from(above > 0.0),
                 },
                 Plane {
                     slope: below,
-                    offset: least(offsets(below)) - margin,
+                    offset: least(from[axis] - start * f32x8::splat(below)) - margin,
                     side: usize::from(below <= 0.0),
                 },
             ];
@@ -118,9 +119,10 @@ impl Frustum {
     pub fn enter<E: Eight>(&self, node: &Node) -> u32 {
         let [least, most] = &node.planes;
         let along = [E::load(&least[self.axes[2]]), E::load(&most[self.axes[2]])];
-        let [begin, end] = self.range.map(E::splat);
+        let (begin, end) = (E::splat(self.range[0]), E::splat(self.range[1]));
         let mut beyond = begin.minus(along[1]).max(along[0].minus(end));
-        for (axis, [above, below]) in self.axes.into_iter().zip(self.planes) {
+        for cross in 0..2 {
+            let (axis, [above, below]) = (self.axes[cross], self.planes[cross]);
             let over = along[above.side].times_plus(E::splat(above.slope), E::splat(above.offset));
             let under = along[below.side].times_plus(E::splat(below.slope), E::splat(below.offset));
             beyond = beyond.max(E::load(&least[axis]).minus(over));

@@ -100,12 +100,10 @@ impl Run {
                 self.way[axis][line] = self.way[axis][first];
             }
         }
-        Frustum::new(
-            &self.from.map(f32x8::new),
-            &self.way.map(f32x8::new),
-            f32x8::new(self.begin),
-            size,
-        )
+        let ([o, p, q], [u, v, w]) = (self.from, self.way);
+        let from = [f32x8::new(o), f32x8::new(p), f32x8::new(q)];
+        let way = [f32x8::new(u), f32x8::new(v), f32x8::new(w)];
+        Frustum::new(&from, &way, f32x8::new(self.begin), size)
     }
 }
 
@@ -122,8 +120,10 @@ impl Boxed {
     /// Of lines in a scene of that size.
     #[inline(always)]
     fn of(run: &Run, size: f32) -> Self {
-        let [x, y, z] = [0, 1, 2]
-            .map(|axis| either_way(f32x8::new(run.from[axis]), f32x8::new(run.way[axis]), size));
+        let ([o, p, q], [u, v, w]) = (run.from, run.way);
+        let x = either_way(f32x8::new(o), f32x8::new(u), size);
+        let y = either_way(f32x8::new(p), f32x8::new(v), size);
+        let z = either_way(f32x8::new(q), f32x8::new(w), size);
         Self {
             inverse: [x[0], y[0], z[0]],
             shift: [[x[1], y[1], z[1]], [x[2], y[2], z[2]]],

@@ -10,9 +10,9 @@
 
 use super::Kernel;
 use super::eight::{Eight, Query};
-use super::layout::{Block, Child, WIDTH};
+use super::layout::{Child, WIDTH};
 use super::ray::HOLD;
-use super::shaft::{Base, HalfSpace, ROUGH, is_outside};
+use super::shaft::{Base, HalfSpace, ROUGH, is_outside, outside};
 use glam::DVec3;
 use wide::f32x8;
 
@@ -141,7 +141,7 @@ impl Rises<'_> {
         let mut rise = far;
         for &(block, mask) in self.near {
             let (number, block) = (block as usize, &kernel.blocks[block as usize]);
-            let mut left = mask & !under::<E>(planes, block, margin);
+            let mut left = mask & !outside::<E>(planes, block, margin);
             while left != 0 {
                 let lane = left.trailing_zeros() as usize;
                 left &= left - 1;
@@ -165,29 +165,4 @@ impl Rises<'_> {
         }
         rise
     }
-}
-
-/// A bit for each triangle of a block that lies wholly under one of the planes, by more than a margin.
-#[inline(always)]
-#[expect(
-    clippy::cast_possible_truncation,
-    reason = "the margin covers the rounding"
-)]
-fn under<E: Eight>(planes: &[HalfSpace], block: &Block, margin: f64) -> u32 {
-    let [xs, ys, zs] = &block.corners;
-    let mut all = 0;
-    for plane in planes {
-        let x = E::splat(plane.normal.x as f32);
-        let y = E::splat(plane.normal.y as f32);
-        let z = E::splat(plane.normal.z as f32);
-        let limit = E::splat((plane.offset + margin) as f32);
-        let mut least = E::splat(f32::INFINITY);
-        for corner in 0..3 {
-            let height = E::load(&xs[corner]).times(x);
-            let height = E::load(&ys[corner]).times_plus(y, height);
-            least = least.min(E::load(&zs[corner]).times_plus(z, height));
-        }
-        all |= limit.below(least);
-    }
-    all
 }

@@ -16,7 +16,7 @@
 
 use super::Kernel;
 use super::eight::{Eight, Query};
-use super::layout::{Block, Child, Node, WIDTH};
+use super::layout::{Block, Child, LANES, Node, WIDTH};
 use super::ray::HOLD;
 use glam::{DVec2, DVec3};
 
@@ -48,7 +48,6 @@ impl HalfSpace {
 }
 
 /// True when a triangle lies wholly outside a half-space, or reaches in by no more than a tolerance.
-#[inline(always)]
 pub(super) fn is_outside(side: &HalfSpace, corners: &[DVec3; 3], tolerance: f64) -> bool {
     let height = |corner: &DVec3| side.normal.dot(*corner) - side.offset;
     corners.iter().all(|corner| height(corner) >= -tolerance)
@@ -162,19 +161,53 @@ impl Shaft {
         may
     }
 
-    /// True when a triangle of the block reaches in.
+    /// True when a triangle of the block reaches in: those that single precision leaves in doubt are looked at.
     #[inline(always)]
-    fn met(&self, block: &Block, mask: u32, skip: Option<usize>, tolerance: f64) -> bool {
-        (0..mask.count_ones() as usize)
-            .filter(|lane| Some(*lane) != skip)
-            .any(|lane| {
-                let corners = block
-                    .corners(lane)
-                    .map(|corner| DVec3::from_array(corner.map(f64::from)));
-                let mut sides = self.sides().iter();
-                !sides.any(|side| is_outside(side, &corners, tolerance))
-            })
+    fn met<E: Eight>(&self, block: &Block, mask: u32, (margin, tolerance): (f64, f64)) -> bool {
+        let mut left = mask & !outside::<E>(self.sides(), block, margin);
+        while left != 0 {
+            let lane = left.trailing_zeros() as usize % LANES;
+            left &= left - 1;
+            if self.reaches_in(block, lane, tolerance) {
+                return true;
+            }
+        }
+        false
     }
+
+    /// True when a triangle is outside none of the sides.
+    fn reaches_in(&self, block: &Block, lane: usize, tolerance: f64) -> bool {
+        let corners = block
+            .corners(lane)
+            .map(|corner| DVec3::from_array(corner.map(f64::from)));
+        let mut sides = self.sides().iter();
+        !sides.any(|side| is_outside(side, &corners, tolerance))
+    }
+}
+
+/// A bit for each triangle of a block that lies wholly outside one of the half-spaces, by more than a margin.
+#[inline(always)]
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "the margin covers the rounding"
+)]
+pub(super) fn outside<E: Eight>(sides: &[HalfSpace], block: &Block, margin: f64) -> u32 {
+    let [xs, ys, zs] = &block.corners;
+    let mut all = 0;
+    for side in sides {
+        let x = E::splat(side.normal.x as f32);
+        let y = E::splat(side.normal.y as f32);
+        let z = E::splat(side.normal.z as f32);
+        let limit = E::splat((side.offset + margin) as f32);
+        let mut least = E::splat(f32::INFINITY);
+        for corner in 0..3 {
+            let height = E::load(&xs[corner]).times(x);
+            let height = E::load(&ys[corner]).times_plus(y, height);
+            least = least.min(E::load(&zs[corner]).times_plus(z, height));
+        }
+        all |= limit.below(least);
+    }
+    all
 }
 
 /// The unit normal of the plane through a point of the rim that leans outward just so far that all balls are
@@ -261,8 +294,9 @@ impl Query for Clear<'_> {
                 }
                 Child::Leaf { block, mask } => {
                     let block = block as usize;
-                    let own = skip.filter(|(at, _)| *at == block).map(|(_, lane)| lane);
-                    if shaft.met(&kernel.blocks[block], mask, own, tolerance) {
+                    let own = skip.filter(|(at, _)| *at == block);
+                    let mask = mask & !own.map_or(0, |(_, lane)| 1 << lane);
+                    if shaft.met::<E>(&kernel.blocks[block], mask, (margin, tolerance)) {
                         return false;
                     }
                 }
