@@ -23,7 +23,7 @@ use canvas::{Canvas, FAINT, Frame, INK, Spot};
 use furniture::PICTURE;
 use glam::DVec3;
 use paint::Colours;
-use stage::{Cut, Kind, Shot, Stage};
+use stage::{Cut, Kind, Props, Shot, Stage};
 
 /// Parts beyond this number get no pictures of their own.
 const MOST_PARTS: usize = 4;
@@ -46,9 +46,15 @@ pub struct View {
 /// The whole set-up; what the first source sees; then for each of the first four parts its best and its
 /// worst side, and a cut where something is hidden. All share one scale.
 pub fn draw_all(outcome: &Outcome) -> Vec<View> {
-    let survey = Survey::of(outcome);
-    let stage = Stage::of(outcome, &survey);
-    let scale = Scale::of(outcome, &survey);
+    let ((survey, scale), props) = rayon::join(
+        || {
+            let survey = Survey::of(outcome);
+            let scale = Scale::of(outcome, &survey);
+            (survey, scale)
+        },
+        || Props::of(outcome),
+    );
+    let stage = Stage::of(outcome, &survey, props);
     let mut views = vec![set_up(&stage, &scale)];
     let drawn = |part: &usize| !outcome.parts[*part].facets.is_empty();
     for part in (0..outcome.parts.len()).filter(drawn).take(MOST_PARTS) {

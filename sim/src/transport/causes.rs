@@ -77,10 +77,9 @@ pub(crate) fn look(job: &Job, idle: &[bool], points: Points, lines_drawn: &mut u
         tables: &tables,
         each: points.each,
     };
-    let drawn = groups
-        .into_par_iter()
-        .with_max_len(TAKEN)
-        .map_init(Batch::default, |batch, (first, group)| {
+    let drawn = groups.into_par_iter().with_max_len(TAKEN).map_init(
+        Batch::default,
+        |batch, (first, group)| {
             let mut sums = [Sum::default(); cluster::MOST];
             let sums = &mut sums[..group.len()];
             let drawn = look.receivers(first, sums, batch);
@@ -88,7 +87,8 @@ pub(crate) fn look(job: &Job, idle: &[bool], points: Points, lines_drawn: &mut u
                 *causes = sum.causes();
             }
             drawn
-        });
+        },
+    );
     *lines_drawn += drawn.sum::<u64>();
     found
 }
@@ -177,18 +177,19 @@ impl Look<'_> {
                 if let Some(target) = target {
                     let points = points(first + member);
                     drawn += points.len() as u64;
-                    self.one((channel, weight), target, &points, (&mut sums[member], batch));
+                    self.one(
+                        (channel, weight),
+                        target,
+                        &points,
+                        (&mut sums[member], batch),
+                    );
                 }
             }
         }
         drawn
     }
 
-    fn points(
-        &self,
-        (index, number): (usize, usize),
-        channel: &Channel,
-    ) -> Vec<[f64; DIMENSIONS]> {
+    fn points(&self, (index, number): (usize, usize), channel: &Channel) -> Vec<[f64; DIMENSIONS]> {
         let place = (index as u64, u32::try_from(number).unwrap_or(u32::MAX));
         let mut points = Vec::with_capacity(self.tables.len() * self.each);
         for (scrambling, table) in self.tables {

@@ -203,9 +203,8 @@ impl<'a> Cluster<'a> {
         let window = Window::joined(windows).filter(|window| !window.is_shut())?;
         let any = members.first()?;
         let place = |of: fn(&Target) -> DVec3| {
-            let at = |axis: usize| {
-                std::array::from_fn(|k| of(&members[k.min(members.len() - 1)])[axis])
-            };
+            let at =
+                |axis: usize| std::array::from_fn(|k| of(&members[k.min(members.len() - 1)])[axis]);
             [at(0), at(1), at(2)]
         };
         let kernel = &lines.group(channel.configuration, any.riding()).kernel;

@@ -434,7 +434,10 @@ impl Pass<'_> {
             if (0..cells.len()).all(|member| effort(member) == 0) {
                 continue;
             }
-            if lying.as_ref().is_none_or(|lying| lying.0 != channel.configuration) {
+            if lying
+                .as_ref()
+                .is_none_or(|lying| lying.0 != channel.configuration)
+            {
                 let receivers = self.job.receivers[first..first + cells.len()].iter();
                 let targets =
                     receivers.map(|receiver| lines.target(receiver, channel.configuration));

@@ -10,6 +10,7 @@ use super::{Rates, Sums, Tally};
 use crate::plan::model::Faces;
 use crate::scene::{Receiver, Scene};
 use crate::stats::weighted_quantile;
+use rayon::prelude::*;
 use std::ops::Range;
 
 /// Arrivals below which the spread over scramblings may be small by luck; the error is then at least
@@ -201,9 +202,16 @@ impl Rows {
 
     /// Adds the last scramblings of the sums.
     pub fn add(&mut self, scene: &Scene, sums: &Gathered) {
-        for scrambling in 0..STRIDE as usize {
-            let last: Vec<f64> = sums.cells().map(|cell| cell.last[scrambling]).collect();
-            self.add_one(scene, &last);
+        let of = |scrambling: usize| -> Vec<f64> {
+            let cells = sums.blocks.par_iter().flat_map_iter(|block| &block.cells);
+            cells.map(|cell| cell.last[scrambling]).collect()
+        };
+        let mut last = of(0);
+        for next in 1..=STRIDE as usize {
+            // the next ones are fetched meanwhile: they lie far apart
+            let fetch = || (next < STRIDE as usize).then(|| of(next));
+            let ((), fetched) = rayon::join(|| self.add_one(scene, &last), fetch);
+            last = fetched.unwrap_or_default();
         }
     }
 

@@ -11,7 +11,7 @@ use super::canvas::{Canvas, FAINT, Frame, Hang, fonts};
 use super::choose;
 use super::furniture::{self, PICTURE};
 use super::paint::{self, Colours, Signs};
-use super::stage::{Shot, Stage};
+use super::stage::{Props, Shot, Stage};
 use glam::DVec3;
 
 /// Height of the line above each picture that says what it is, pixels.
@@ -21,7 +21,10 @@ const CAPTION: f64 = 18.0;
 pub fn draw_pair(first: &Outcome, second: &Outcome) -> Option<Vec<u8>> {
     let (a, b) = shared_part(first, second)?;
     let surveys = (Survey::of(first), Survey::of(second));
-    let stages = (Stage::of(first, &surveys.0), Stage::of(second, &surveys.1));
+    let stages = (
+        Stage::of(first, &surveys.0, Props::of(first)),
+        Stage::of(second, &surveys.1, Props::of(second)),
+    );
     let scale = one_scale(
         &Scale::of(first, &surveys.0),
         &Scale::of(second, &surveys.1),

@@ -18,6 +18,12 @@ pub struct Stage<'a> {
     pub outcome: &'a Outcome,
     /// Its patches.
     pub survey: &'a Survey,
+    props: Props,
+}
+
+/// What stands on a stage.
+#[derive(Debug)]
+pub struct Props {
     parts: Vec<Layer>,
     bodies: Vec<(Layer, Kind)>,
     /// Corners of a box around each part, chamber frame, m.
@@ -120,9 +126,9 @@ const NOTHING: Sample = Sample {
     veil: Veil::Clear,
 };
 
-impl<'a> Stage<'a> {
-    /// Sets the stage.
-    pub fn of(outcome: &'a Outcome, survey: &'a Survey) -> Self {
+impl Props {
+    /// Makes everything of an outcome ready to be looked at.
+    pub fn of(outcome: &Outcome) -> Self {
         let open = outcome
             .steps
             .iter()
@@ -159,30 +165,40 @@ impl<'a> Stage<'a> {
             (Layer::new(body_triangles(body), pose), Kind::of(body))
         });
         Self {
-            outcome,
-            survey,
             part_boxes_m: boxes.collect(),
             parts: parts.collect(),
             bodies: bodies.collect(),
         }
     }
+}
+
+impl<'a> Stage<'a> {
+    /// Sets the stage.
+    pub fn of(outcome: &'a Outcome, survey: &'a Survey, props: Props) -> Self {
+        Self {
+            outcome,
+            survey,
+            props,
+        }
+    }
 
     /// chamber_from_part at the moment shown.
     pub fn chamber_from_part(&self, part: usize) -> DAffine3 {
-        self.parts
+        self.props
+            .parts
             .get(part)
             .map_or(DAffine3::IDENTITY, |layer| layer.chamber_from_layer)
     }
 
     /// Corners of a box around a part, chamber frame, m: for cameras.
     pub fn part_box_m(&self, part: usize) -> Vec<DVec3> {
-        self.part_boxes_m[part].clone()
+        self.props.part_boxes_m[part].clone()
     }
 
     /// Corners of a box around a body, chamber frame, m.
     pub fn body_box_m(&self, body: usize) -> Vec<DVec3> {
         let corners = box_corners_m(self.outcome.bodies[body].vertices_m.iter().copied());
-        let pose = self.bodies[body].0.chamber_from_layer;
+        let pose = self.props.bodies[body].0.chamber_from_layer;
         corners
             .into_iter()
             .map(|c| pose.transform_point3(c))
@@ -200,7 +216,7 @@ impl<'a> Stage<'a> {
             }
         }
         let mut veil_m = f64::INFINITY;
-        for (number, (layer, kind)) in self.bodies.iter().enumerate() {
+        for (number, (layer, kind)) in self.props.bodies.iter().enumerate() {
             if !shot.bodies.contains(kind) {
                 continue;
             }
@@ -240,7 +256,7 @@ impl<'a> Stage<'a> {
 
     /// What a ray meets on one part.
     pub fn look_at_part(&self, part: usize, ray: (DVec3, DVec3), cut: Option<Cut>) -> Sample {
-        let layer = &self.parts[part];
+        let layer = &self.props.parts[part];
         let Some((hit, start_m)) = layer.hit(ray.0, ray.1, cut) else {
             return NOTHING;
         };

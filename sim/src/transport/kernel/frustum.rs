@@ -59,12 +59,7 @@ impl Frustum {
     /// - `begin`: shares of the ways before which nothing is met
     /// - `size`: largest coordinate of triangles
     #[inline(always)]
-    pub fn new(
-        from: &[f32x8; 3],
-        way: &[f32x8; 3],
-        begin: f32x8,
-        size: f32,
-    ) -> Option<Self> {
+    pub fn new(from: &[f32x8; 3], way: &[f32x8; 3], begin: f32x8, size: f32) -> Option<Self> {
         let first = |axis: usize| way[axis].as_array()[0].abs();
         let first = [first(0), first(1), first(2)];
         let long = if first[2] > first[0] && first[2] > first[1] {
@@ -79,7 +74,10 @@ impl Frustum {
             return None;
         }
         let per = f32x8::ONE / along;
-        let starts = from[0].abs().fast_max(from[1].abs()).fast_max(from[2].abs());
+        let starts = from[0]
+            .abs()
+            .fast_max(from[1].abs())
+            .fast_max(from[2].abs());
         let margin = size.max(greatest(starts)) * MARGIN;
         let mut planes = [[Plane::default(); 2]; 2];
         for (cross, planes) in planes.iter_mut().enumerate() {

@@ -91,7 +91,6 @@ impl Kernel {
         }
         Some(near)
     }
-
 }
 
 /// Distances that are asked for.

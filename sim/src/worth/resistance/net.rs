@@ -4,7 +4,8 @@ use super::{Contact, Sheet};
 use crate::geometry::bounds;
 use crate::geometry::distance::closest_on_triangle;
 use glam::DVec3;
-use std::collections::{BTreeSet, HashMap};
+use rustc_hash::FxHashMap as HashMap;
+use std::collections::BTreeSet;
 
 /// Corners nearer than this share of the extent are one.
 const SAME: f64 = 1e-7;
@@ -84,13 +85,14 @@ impl Net {
     /// Splits edges in whose middle a neighbour has a corner.
     pub fn close_gaps(&mut self) {
         for _ in 0..MOST_ROUNDS {
-            let mut sides: HashMap<Edge, u32> = HashMap::new();
+            let mut sides: HashMap<Edge, u32> = HashMap::default();
+            sides.reserve(self.triangles.len() * 3 / 2);
             for triangle in &self.triangles {
                 for edge in edges(*triangle) {
                     *sides.entry(edge).or_insert(0) += 1;
                 }
             }
-            let mut middles = HashMap::new();
+            let mut middles = HashMap::default();
             for edge in self.triangles.iter().flat_map(|t| edges(*t)) {
                 if sides[&edge] == 1 {
                     let middle =
@@ -111,7 +113,7 @@ impl Net {
     pub fn refine(&mut self, wanted_m: &impl Fn(DVec3) -> f64) {
         let most = self.triangles.len() + MOST_ADDED;
         for _ in 0..MOST_ROUNDS {
-            let mut middles: HashMap<Edge, u32> = HashMap::new();
+            let mut middles: HashMap<Edge, u32> = HashMap::default();
             for number in 0..self.triangles.len() {
                 for (a, b) in edges(self.triangles[number]) {
                     let [p, q] = [a, b].map(|point| self.points[point as usize]);
@@ -209,7 +211,7 @@ impl Net {
     /// Makes corners and edges where the rim of a contact runs.
     pub fn cut_round(&mut self, contact: Contact) {
         let radius_m = contact.radius_m;
-        let mut at = HashMap::new();
+        let mut at = HashMap::default();
         for number in 0..self.triangles.len() {
             for (a, b) in edges(self.triangles[number]) {
                 let off = |point: u32| self.points[point as usize] - contact.at_m;
@@ -260,7 +262,7 @@ impl Net {
         let within = |point: u32| {
             self.points[point as usize].distance(contact.at_m) <= contact.radius_m * (1.0 + 1e-9)
         };
-        let mut next: HashMap<u32, Vec<u32>> = HashMap::new();
+        let mut next: HashMap<u32, Vec<u32>> = HashMap::default();
         for triangle in &self.triangles {
             for (a, b) in edges(*triangle)
                 .into_iter()
@@ -286,7 +288,7 @@ impl Net {
     /// The piece that each triangle belongs to, by its first triangle; pieces hang together by edges.
     pub fn pieces(&self) -> Vec<usize> {
         let mut parent: Vec<usize> = (0..self.triangles.len()).collect();
-        let mut first: HashMap<Edge, usize> = HashMap::new();
+        let mut first: HashMap<Edge, usize> = HashMap::default();
         for (number, triangle) in self.triangles.iter().enumerate() {
             for edge in edges(*triangle) {
                 let other = *first.entry(edge).or_insert(number);
@@ -326,8 +328,8 @@ impl Weld {
     fn of(same_m: f64) -> Self {
         Self {
             same_m: same_m.max(f64::MIN_POSITIVE),
-            exact: HashMap::new(),
-            cells: HashMap::new(),
+            exact: HashMap::default(),
+            cells: HashMap::default(),
         }
     }
 
