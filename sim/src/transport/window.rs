@@ -396,6 +396,24 @@ mod tests {
     }
 
     #[test]
+    fn windows_joined_leave_integrals_as_they_are() {
+        let mut looks = Looks::NONE;
+        (0..200).for_each(|i| looks.count(i * i % BINS, i % 3 == 0));
+        let shut = Window {
+            bins: usize::MAX,
+            ..uneven(None)
+        };
+        let all = [shut.clone(), uneven(Some(&looks)), uneven(None)];
+        let joined = Window::joined(&all).expect("some windows");
+        let (plain, through) = integrals(&joined);
+        assert!((plain - through).abs() < 1e-4, "{plain} {through}");
+        let mass = |window: &Window| window.cumulative[BINS - 1];
+        assert!((mass(&joined) - mass(&all[1]) - mass(&all[2])).abs() < 1e-12);
+        let two_shut = [shut.clone(), shut];
+        assert!(Window::joined(&two_shut).expect("some windows").is_shut());
+    }
+
+    #[test]
     fn the_integral_notices_a_density_that_is_not_the_drawn_one() {
         let mut window = uneven(None);
         window.density[7][1] *= 1.2;

@@ -4,6 +4,7 @@ mod brute;
 mod leaks;
 mod levels;
 mod packet;
+mod rise;
 mod shaft;
 mod shapes;
 mod sifting;

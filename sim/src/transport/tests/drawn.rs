@@ -1,8 +1,9 @@
 //! Lines drawn four at a time against each alone, and footprints against what is said to hold them.
 
+use super::super::cluster::{Cluster, Common, MOST};
 use super::super::draw::{FourLines, Pen, Points};
 use super::super::lines::{Line, Lines, Target, rigid_inverse};
-use super::super::window::BINS;
+use super::super::window::{BINS, Window};
 use super::{Method, calibrate, settings, source, staged};
 use crate::lanes::{LANES, Level};
 use crate::plan::model::{Coupon, EmissionLaw, Footprint, Rides, Source};
@@ -172,4 +173,70 @@ fn the_balls_of_a_shaft_hold_the_footprint_through_a_piece() {
 #[test]
 fn balls_a_little_smaller_are_noticed() {
     assert!(reach_out(0.97) > 0.0);
+}
+
+/// Lines to a cluster of up to eight receivers, seen otherwise than each alone towards the receiver `off` places on
+/// (flux, incidence, in the way or not); all, and those with something in the way.
+fn unlike_in_clusters(off: usize) -> [usize; 3] {
+    let mut counts = [0; 3];
+    for scene in scenes() {
+        let lines = lines_of(&scene);
+        let channel = &lines.channels[0];
+        let mut dice = Stream::new(7, Use::Atom, 0);
+        let targets: Vec<Target> = scene
+            .receivers
+            .iter()
+            .filter_map(|receiver| lines.target(receiver, 0))
+            .filter(|target| target.riding())
+            .collect();
+        for first in (0..targets.len() - 16).step_by(53) {
+            let members = &targets[first..first + 1 + first % 8];
+            let window = [const { Window::EVEN }; MOST];
+            let common = Common {
+                lines: &lines,
+                channel,
+                thickness: 1.0,
+                visible: 0.0,
+                draws: 96 * u32::from(first % 2 == 0),
+            };
+            let cluster = Cluster::new(common, members, &window[..members.len()], [0; MOST])
+                .expect("a window that is not shut");
+            let points: Points = std::array::from_fn(|_| std::array::from_fn(|_| dice.uniform()));
+            cluster.look(&points, LANES, |lane, sight| {
+                for member in 0..members.len() {
+                    let other = &targets[first + member + off];
+                    let line = lines.line(channel, other, points.map(|lanes| lanes[lane]));
+                    let near = |a: f64, b: f64| (a - b).abs() <= 1e-12 * (1.0 + b.abs());
+                    let in_front = line.open > 0.0 && line.cosine > 0.0;
+                    let clear = in_front
+                        && [false, true].into_iter().all(|riding| {
+                            let kernel = &lines.group(0, riding).kernel;
+                            let ends = &line.ends[usize::from(riding)];
+                            let skip = riding.then_some(other.triangle());
+                            !kernel.blocked(ends.to, ends.from, skip)
+                        });
+                    let same = near(sight.open[member], line.open)
+                        && near(sight.cosine[member], line.cosine)
+                        && sight.is_clear(member) == clear;
+                    counts[0] += usize::from(!same);
+                    counts[1] += 1;
+                    counts[2] += usize::from(in_front && !clear);
+                }
+            });
+        }
+    }
+    counts
+}
+
+#[test]
+fn lines_of_a_cluster_are_seen_as_each_alone() {
+    let [wrong, all, blocked] = unlike_in_clusters(0);
+    assert_eq!(wrong, 0, "of {all}");
+    assert!(all > 1000, "{all} {blocked}");
+}
+
+#[test]
+fn the_comparison_of_clusters_notices_other_receivers() {
+    let [wrong, all, _] = unlike_in_clusters(8);
+    assert!(2 * wrong > all, "{wrong} of {all}");
 }

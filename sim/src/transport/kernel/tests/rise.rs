@@ -1,0 +1,123 @@
+//! How far from facets nothing rises, against lines that leave them steeply.
+//!
+//! Reference: [`Kernel::first_hit`] and [`Kernel::blocked`], which `brute` holds against every triangle one by one.
+
+use super::super::Kernel;
+use super::super::packet::Strand;
+use super::super::shaft::Base;
+use super::shapes::{Dice, Shape, closed, sphere, torus};
+use glam::{DVec2, DVec3};
+
+const SLOPE: f64 = 0.1;
+
+/// Facets of triangles that follow each other in number, on one side.
+fn facets(kernel: &Kernel, first: u32, turn: f64) -> Vec<(Base, u32)> {
+    let count = u32::try_from(kernel.len()).unwrap();
+    let numbers = (0..8).map(|k| (first + k) % count);
+    numbers
+        .map(|number| {
+            let corners = kernel.triangle(number);
+            let [a, b, c] = corners;
+            let normal = (b - a).cross(c - a).normalize() * turn;
+            (Base { corners, normal }, number)
+        })
+        .collect()
+}
+
+/// A way up from a facet at a slope or more.
+fn up(dice: &mut Dice, normal: DVec3, slope: f64) -> DVec3 {
+    let (across, along) = normal.any_orthonormal_pair();
+    let turn = dice.unit() * std::f64::consts::TAU;
+    let flat = across * turn.cos() + along * turn.sin();
+    // half of the ways hardly steeper than that
+    let steeper = if dice.below(2) == 0 {
+        1.001
+    } else {
+        1.0 / dice.unit()
+    };
+    (flat + normal * slope * steeper).normalize()
+}
+
+/// Facets, those of them with a distance above 0, and lines that leave them at `share` of the slope that was asked
+/// for and meet something before `wider` times the distance.
+fn met(share: f64, wider: f64) -> [usize; 3] {
+    let mut dice = Dice(21);
+    let mut counts = [0; 3];
+    let shapes: Vec<Shape> = closed()
+        .into_iter()
+        .chain([sphere(60, 120), torus(80, 40)])
+        .collect();
+    for shape in shapes {
+        let kernel = Kernel::build(shape.turned(&mut dice).soup());
+        for _ in 0..60 {
+            let first = u32::try_from(dice.below(kernel.len())).unwrap();
+            let turn = [1.0, -1.0][dice.below(2)];
+            let facets = facets(&kernel, first, turn);
+            let rises = kernel.rises(&facets, SLOPE);
+            for ((base, number), rise) in facets.iter().zip(rises) {
+                counts[0] += 1;
+                counts[1] += usize::from(rise > 0.0);
+                for _ in 0..16 {
+                    let (u, v) = (dice.unit().sqrt(), dice.unit());
+                    let from = kernel.point(*number, DVec2::new(u * (1.0 - v), u * v));
+                    let way = up(&mut dice, base.normal, share * SLOPE);
+                    let hit = kernel.first_hit(from, way, 10.0, Some(*number));
+                    counts[2] += usize::from(hit.is_some_and(|hit| hit.t < rise * wider));
+                }
+            }
+        }
+    }
+    counts
+}
+
+#[test]
+fn steep_lines_meet_nothing_before_the_distance() {
+    let [all, some, wrong] = met(1.0, 1.0);
+    assert_eq!(wrong, 0);
+    assert!(4 * some > all, "{some} of {all} have a distance");
+}
+
+#[test]
+fn flatter_lines_and_longer_ways_are_noticed() {
+    assert!(met(0.3, 1.0)[2] > 0);
+    assert!(met(1.0, 3.0)[2] > 0);
+}
+
+#[test]
+fn lines_that_begin_where_nothing_rises_are_judged_as_each_alone() {
+    let mut dice = Dice(22);
+    let (mut wrong, mut begun, mut blocked) = (0, 0, 0);
+    for shape in closed().into_iter().chain([torus(80, 40)]) {
+        let kernel = Kernel::build(shape.turned(&mut dice).soup());
+        for _ in 0..300 {
+            let first = u32::try_from(dice.below(kernel.len())).unwrap();
+            let facets = facets(&kernel, first, [1.0, -1.0][dice.below(2)]);
+            let rises = kernel.rises(&facets, SLOPE);
+            let way = up(&mut dice, facets[0].0.normal, SLOPE) * (0.1 + 3.0 * dice.unit());
+            let footings: Vec<_> = facets.iter().map(|f| kernel.footing(Some(f.1))).collect();
+            let strands: Vec<Strand> = (0..8)
+                .map(|k| {
+                    let (base, number) = &facets[k];
+                    let from = kernel.point(*number, DVec2::splat(dice.unit() * 0.5));
+                    let steep = way.normalize().dot(base.normal) > SLOPE;
+                    let begin = if steep { rises[k] / way.length() } else { 0.0 };
+                    begun += usize::from(begin > 0.0);
+                    Strand {
+                        from,
+                        to: from + way,
+                        footing: &footings[k],
+                        begin,
+                    }
+                })
+                .collect();
+            let found = kernel.blocked_together(&strands);
+            for (bit, (strand, (_, number))) in strands.iter().zip(&facets).enumerate() {
+                let alone = kernel.blocked(strand.from, strand.to, Some(*number));
+                wrong += usize::from(alone != (found >> bit & 1 != 0));
+                blocked += usize::from(alone);
+            }
+        }
+    }
+    assert_eq!(wrong, 0);
+    assert!(begun > 1000 && blocked > 1000, "{begun} {blocked}");
+}
