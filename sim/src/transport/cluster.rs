@@ -152,9 +152,9 @@ impl Task for Opening<'_> {
             let per_distance = F::splat(1.0) / squared.sqrt();
             let cosine = dot(span, part::<F>(&cluster.normal, half)) * per_distance;
             let emitted = F::splat(0.0) - dot(span, facing) * per_distance;
-            for axis in 0..3 {
-                keep(to[axis], &mut self.fan.to[axis], half);
-            }
+            keep(to[0], &mut self.fan.to[0], half);
+            keep(to[1], &mut self.fan.to[1], half);
+            keep(to[2], &mut self.fan.to[2], half);
             keep(cosine, &mut self.fan.cosine, half);
             keep(emitted, &mut self.fan.emitted, half);
             keep(squared, &mut self.fan.squared, half);

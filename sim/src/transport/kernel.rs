@@ -70,7 +70,7 @@ mod eight;
 mod frustum;
 mod layout;
 mod nearest;
-pub(crate) mod packet;
+pub mod packet;
 mod ray;
 mod rise;
 mod settled;

@@ -14,6 +14,7 @@ use std::f64::consts::PI;
 use std::sync::Arc;
 
 mod drawn;
+mod together;
 
 fn settings(method: Method, accuracy: f64, threads: usize) -> RunSettings {
     RunSettings {

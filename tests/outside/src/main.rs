@@ -22,6 +22,7 @@ mod shapes;
 
 use embree::{Alike, Embree, Packed};
 use evenfall_sim::transport::kernel::Kernel;
+use evenfall_sim::transport::kernel::packet::{Footing, Strand};
 use others::{Obvhs, Parry};
 use rustix::time::{ClockId, clock_gettime};
 use sets::{Line, RAYS};
@@ -79,6 +80,29 @@ fn ours_eight(kernel: &Kernel, lines: &[Line]) -> usize {
     lines.chunks_exact(8).map(eight).sum()
 }
 
+/// Lines from eight triangles side by side to one place.
+fn ours_beside(kernel: &Kernel, lines: &[Line]) -> usize {
+    let mut footings: [Vec<Footing>; 2] = Default::default();
+    let mut known = [None; 2];
+    let mut blocked = 0;
+    for (packet, lines) in lines.chunks_exact(8).enumerate() {
+        // two packets of eight take turns
+        let footings = &mut footings[packet % 2];
+        if known[packet % 2] != lines[0].skip {
+            known[packet % 2] = lines[0].skip;
+            *footings = lines.iter().map(|line| kernel.footing(line.skip)).collect();
+        }
+        let strands: [Strand; 8] = std::array::from_fn(|k| Strand {
+            from: lines[k].origin,
+            to: lines[k].origin + lines[k].direction * lines[k].end,
+            footing: &footings[k],
+            begin: 0.0,
+        });
+        blocked += kernel.blocked_together(&strands).count_ones() as usize;
+    }
+    blocked
+}
+
 fn ours_first(kernel: &Kernel, lines: &[Line]) -> usize {
     let meets = |l: &&Line| {
         kernel
@@ -117,16 +141,16 @@ fn main() -> Result<(), String> {
         let embree = embree.ok();
         let obvhs = Obvhs::new(&shape.triangles);
         let parry = Parry::new(&shape.triangles)?;
-        let shadow = sets::shadow(&kernel);
         for (set, lines) in [
-            ("shadow", shadow),
+            ("shadow", sets::shadow(&kernel)),
+            ("beside", sets::beside(&kernel)),
             ("aimed", sets::aimed()),
             ("gas", sets::gas()),
         ] {
             let packed = Packed::new(&lines);
             let obvhs_rays = others::obvhs_rays(&lines);
             let parry_rays = others::parry_rays(&lines);
-            let any = set == "shadow";
+            let any = set == "shadow" || set == "beside";
             let mut tracers: Vec<Tracer> = Vec::new();
             if let Some(embree) = &embree {
                 let packed = &packed;
@@ -152,10 +176,16 @@ fn main() -> Result<(), String> {
                 ));
                 tracers.push(("parry3d", Box::new(|| parry.blocked(&parry_rays))));
                 tracers.push(("ours", Box::new(|| ours_blocked(&kernel, &lines))));
-                tracers.push((
-                    "ours, packets of 8",
-                    Box::new(|| ours_eight(&kernel, &lines)),
-                ));
+                tracers.push(match set {
+                    "shadow" => (
+                        "ours, packets of 8",
+                        Box::new(|| ours_eight(&kernel, &lines)) as Box<dyn Fn() -> usize>,
+                    ),
+                    _ => (
+                        "ours, 8 side by side",
+                        Box::new(|| ours_beside(&kernel, &lines)),
+                    ),
+                });
             } else {
                 tracers.push(("obvhs, two", Box::new(|| obvhs.two_first(&obvhs_rays))));
                 tracers.push((

@@ -1,7 +1,7 @@
 //! The rays.
 //!
 //! In: triangles. Out: `shadow`, lines from the front of triangles to a disc of 50 mm diameter 100 mm above, 64 for each, triangles
-//! that are near each other one after the other; `aimed`, rays from the disc into the part; `gas`, flights of an exponential length,
+//! that are near each other one after the other; `beside`, the same from sixteen such triangles at a time to one place on the disc; `aimed`, rays from the disc into the part; `gas`, flights of an exponential length,
 //! 10 mm in the mean, from points all around and inside the part.
 
 use evenfall_sim::random::{Stream, Use};
@@ -11,6 +11,8 @@ use std::f64::consts::TAU;
 
 /// Rays of a set.
 pub const RAYS: usize = 1 << 16;
+/// Triangles whose lines go to one place in `beside`.
+const TOGETHER: usize = 16;
 /// Lines of a triangle in `shadow`.
 pub const OF_TRIANGLE: usize = 64;
 
@@ -33,37 +35,65 @@ fn on_disc(dice: &mut Stream) -> DVec3 {
 /// All lines of a triangle go to the front of it.
 pub fn shadow(kernel: &Kernel) -> Vec<Line> {
     let mut dice = Stream::new(1, Use::Pilot, 0);
-    let count = u32::try_from(kernel.len()).unwrap_or(u32::MAX);
-    let mut order: Vec<u32> = (0..count).collect();
-    order.sort_by_key(|triangle| kernel.place(*triangle));
-    // runs of neighbours, spread over the part
-    let runs = 64;
     let mut lines = Vec::with_capacity(RAYS);
-    'runs: for run in 0..runs {
-        let first = order.len() * run / runs;
-        for &triangle in order[first..].iter() {
-            if lines.len() >= RAYS * (run + 1) / runs {
-                continue 'runs;
-            }
-            let [a, b, c] = kernel.triangle(triangle);
-            let normal = (b - a).cross(c - a);
-            if normal.dot(DVec3::Z * 0.15 - a) <= 0.026 * normal.length() {
-                continue;
-            }
-            for _ in 0..OF_TRIANGLE {
-                let [u, v] = dice.pair();
-                let root = u.sqrt();
-                let origin = kernel.point(triangle, DVec2::new(root * (1.0 - v), root * v));
-                lines.push(Line {
-                    origin,
-                    direction: on_disc(&mut dice) - origin,
-                    end: 1.0,
-                    skip: Some(triangle),
-                });
-            }
+    for triangle in faces(kernel, 1) {
+        for _ in 0..OF_TRIANGLE {
+            let place = dice.pair();
+            let to = on_disc(&mut dice);
+            lines.push(line(kernel, triangle, place, to));
         }
     }
     lines
+}
+
+/// Lines of neighbouring triangles to one place, from the same place on each.
+pub fn beside(kernel: &Kernel) -> Vec<Line> {
+    let mut dice = Stream::new(4, Use::Pilot, 0);
+    let mut lines = Vec::with_capacity(RAYS);
+    for triangles in faces(kernel, TOGETHER).chunks(TOGETHER) {
+        for _ in 0..OF_TRIANGLE {
+            let place = dice.pair();
+            let to = on_disc(&mut dice);
+            lines.extend(triangles.iter().map(|&triangle| line(kernel, triangle, place, to)));
+        }
+    }
+    lines
+}
+
+fn line(kernel: &Kernel, triangle: u32, [u, v]: [f64; 2], to: DVec3) -> Line {
+    let root = u.sqrt();
+    let origin = kernel.point(triangle, DVec2::new(root * (1.0 - v), root * v));
+    Line {
+        origin,
+        direction: to - origin,
+        end: 1.0,
+        skip: Some(triangle),
+    }
+}
+
+/// Triangles that face the disc: runs of neighbours, spread over the part, `together` of each run side by side.
+fn faces(kernel: &Kernel, together: usize) -> Vec<u32> {
+    let count = u32::try_from(kernel.len()).unwrap_or(u32::MAX);
+    let mut order: Vec<u32> = (0..count).collect();
+    order.sort_by_key(|triangle| kernel.place(*triangle));
+    let (runs, all) = (64, RAYS / OF_TRIANGLE);
+    let mut faces = Vec::with_capacity(all);
+    for run in 0..runs {
+        let first = order.len() * run / runs;
+        let wanted = all * (run + 1) / runs;
+        for &triangle in &order[first..] {
+            if faces.len() >= wanted && faces.len().is_multiple_of(together) {
+                break;
+            }
+            let [a, b, c] = kernel.triangle(triangle);
+            let normal = (b - a).cross(c - a);
+            if normal.dot(DVec3::Z * 0.15 - a) > 0.026 * normal.length() {
+                faces.push(triangle);
+            }
+        }
+    }
+    faces.truncate(all);
+    faces
 }
 
 pub fn aimed() -> Vec<Line> {

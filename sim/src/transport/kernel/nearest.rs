@@ -86,9 +86,11 @@ impl Kernel {
 }
 
 /// Starts on one triangle, or in the open.
+#[derive(Debug)]
 pub(super) struct Starts(Option<Ground>);
 
 /// The triangle that starts lie on.
+#[derive(Debug)]
 struct Ground {
     corner: DVec3,
     edges: [DVec3; 2],

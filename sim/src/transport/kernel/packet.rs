@@ -24,21 +24,24 @@ use glam::DVec3;
 use wide::f32x8;
 
 /// Lines of a packet.
-pub(crate) const RAYS: usize = 8;
+pub const RAYS: usize = 8;
 /// Slots of most stacks.
 const SLOTS: usize = 160;
 
 /// A triangle that lines start on, made ready once for all of them; or the open.
-pub(crate) struct Footing {
+#[derive(Debug)]
+pub struct Footing {
     starts: Starts,
     /// Place of the triangle, which is not met.
     place: u32,
 }
 
 /// A line of a packet.
-#[derive(Clone, Copy)]
-pub(crate) struct Strand<'a> {
+#[derive(Debug, Clone, Copy)]
+pub struct Strand<'a> {
+    /// Where it starts.
     pub from: DVec3,
+    /// Where it ends.
     pub to: DVec3,
     /// What it starts on.
     pub footing: &'a Footing,
@@ -75,7 +78,7 @@ impl Run {
     )]
     fn set(&mut self, line: usize, from: DVec3, way: DVec3, begin: f64) {
         let unit = Ray::unit(way);
-        self.ordinary &= unit >= 1.0 && unit <= 1.0;
+        self.ordinary &= Ray::is_ordinary(way);
         for axis in 0..3 {
             self.from[axis][line] = from[axis] as f32;
             self.way[axis][line] = (way[axis] * unit) as f32;
@@ -355,7 +358,7 @@ impl Kernel {
     }
 
     /// A triangle for lines to start on; the open without one.
-    pub(crate) fn footing(&self, triangle: Option<u32>) -> Footing {
+    pub fn footing(&self, triangle: Option<u32>) -> Footing {
         Footing {
             starts: self.starts(triangle),
             place: self.place_of(triangle),
@@ -366,7 +369,7 @@ impl Kernel {
     ///
     /// # Panics
     /// With more than eight.
-    pub(crate) fn blocked_together(&self, strands: &[Strand]) -> u32 {
+    pub fn blocked_together(&self, strands: &[Strand]) -> u32 {
         self.blocked_together_at(self.level, strands)
     }
 

@@ -68,9 +68,9 @@ impl Kernel {
                 Child::Node(index) => {
                     let node = &self.nodes[index];
                     let mut squared = f32x8::ZERO;
-                    for axis in 0..3 {
-                        let under = node.planes[0][axis] - point[axis];
-                        let over = point[axis] - node.planes[1][axis];
+                    for (axis, &point) in point.iter().enumerate() {
+                        let under = node.planes[0][axis] - point;
+                        let over = point - node.planes[1][axis];
                         let off = under.fast_max(over).fast_max(f32x8::ZERO);
                         squared += off * off;
                     }
