@@ -31,6 +31,12 @@ const AROUND: usize = 4;
 /// Every so many receivers a failed proof is tried again.
 const RETRIED: usize = 8;
 
+/// Cosine of the angle up to which receivers of a cluster face alike, 8°.
+const ALIKE: f64 = 0.99;
+
+/// Distance between receivers of a cluster over that to the footprint: they see it alike.
+const BESIDE: f64 = 0.02;
+
 /// Receivers per unit of parallel work.
 const CHUNK: usize = 64;
 
@@ -233,8 +239,9 @@ impl Job<'_> {
     ///
     /// - `idle`: those of which nothing is asked, which are in no cluster
     pub fn clusters(&self, idle: &[bool]) -> Vec<u8> {
-        let open = self.lines.channels.iter().find(|channel| channel.open);
-        let configuration = open.map(|channel| channel.configuration);
+        let number = self.lines.channels.iter().position(|channel| channel.open);
+        let configuration = number.map(|number| self.lines.channels[number].configuration);
+        let number = number.unwrap_or(0);
         let target = |index: usize| {
             let receiver = &self.receivers[index];
             let whole = receiver.lit == crate::scene::covered::ALL_LIT && !idle[index];
@@ -261,7 +268,9 @@ impl Job<'_> {
                     };
                     let joins = count < cluster::MOST
                         && same(|receiver| (receiver.body.0, receiver.side))
-                        && here.is_like(there);
+                        && here.normal().dot(there.normal()) > ALIKE
+                        && here.is_like(there)
+                        && here.distance_m(there) <= BESIDE * self.lines.nearest_m(number, there);
                     if joins {
                         together[*first] += 1;
                         together[offset] = 0;

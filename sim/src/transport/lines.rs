@@ -117,6 +117,11 @@ impl Target {
             && middle.distance_squared(there) < (NEAR * (radius + size)).powi(2)
     }
 
+    /// Distance between the middles of two in one frame, m.
+    pub fn distance_m(&self, other: &Self) -> f64 {
+        self.bounding_sphere().0.distance(other.bounding_sphere().0)
+    }
+
     /// Two unit vectors in its plane, square to each other.
     pub fn across(&self) -> [DVec3; 2] {
         self.across
@@ -241,6 +246,22 @@ impl<'a> Lines<'a> {
     #[cfg(test)]
     pub fn balls(&self, channel: usize, bin: usize) -> Option<[(DVec3, f64); 2]> {
         (self.channels[channel].motion.moving() == 1).then(|| self.sweeps[channel].balls(bin))
+    }
+
+    /// Distance from a receiver to the middle of a channel's footprint when that is nearest, m; where several rotations
+    /// move, half way through the step.
+    pub fn nearest_m(&self, channel: usize, target: &Target) -> f64 {
+        let middle = target.bounding_sphere().0;
+        let places = self.sweeps[channel].places(target);
+        let nearest = places.map(|place| place.distance(middle)).reduce(f64::min);
+        nearest.unwrap_or_else(|| {
+            let channel = &self.channels[channel];
+            let (centre, _) = self.scene.sources[channel.source]
+                .footprint
+                .bounding_sphere();
+            let there = rigid_inverse(&self.pose(channel, 0.5)).transform_point3(centre);
+            there.distance(middle)
+        })
     }
 
     /// True when all lines of a channel and a piece of its time are proved clear of what shares the receiver's

@@ -90,6 +90,17 @@ impl Sweep {
         }
     }
 
+    /// Where the middle of the footprint is, as a receiver sees it: once, in every piece, or nowhere where several rotations
+    /// move it.
+    pub fn places(&self, target: &Target) -> impl Iterator<Item = DVec3> {
+        let places = if target.riding() {
+            &self.riding[..]
+        } else {
+            std::slice::from_ref(&self.still)
+        };
+        places.iter().map(|place| place.centre)
+    }
+
     /// The shaft from a receiver to the footprint, through a piece or, where it has none, through the step;
     /// none where several rotations move it.
     ///

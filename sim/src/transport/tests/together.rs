@@ -21,7 +21,7 @@ fn apart(factor: f64) -> (f64, [usize; 2]) {
         ..source(1.6)
     };
     let turn = (DVec3::new(0.3, 0.0, 1.0).normalize(), 1.7, None);
-    let scene = over_grid(head, &[turn], (Vec::new(), 24));
+    let scene = over_grid(head, &[turn], (Vec::new(), 160));
     let rates = calibrate(&scene, &settings(Method::Auto, 0.02, 1)).expect("a plain rate");
     let lines = Lines::new(&scene, &rates);
     let count = scene.receivers.len();
@@ -47,7 +47,7 @@ fn apart(factor: f64) -> (f64, [usize; 2]) {
         (found, in_clusters)
     };
     let (mut squares, mut all, mut clustered) = (0.0, 0_u32, 0);
-    for seed in 0..40 {
+    for seed in 0..4 {
         let (one, in_clusters) = gathered(2 * seed, true);
         let (other, _) = gathered(2 * seed + 1, false);
         clustered += in_clusters;
