@@ -75,12 +75,6 @@ impl Child {
         }
     }
 
-    /// True for the packed form of a leaf.
-    #[inline(always)]
-    pub fn is_leaf(packed: u32) -> bool {
-        packed & IS_LEAF != 0
-    }
-
     /// Where a child is in memory, from its packed form; nothing is read there.
     #[inline(always)]
     pub fn whereabouts(packed: u32, nodes: &[Node], blocks: &[Block]) -> *const u8 {

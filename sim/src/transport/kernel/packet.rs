@@ -6,8 +6,8 @@
 //! A single line waits for one node after the other; eight that go through the same nodes keep the processor
 //! busy meanwhile, and a node is fetched once for all of them. The lines meet the children of a node one after the
 //! other, all lines at a time: the same instructions whatever comes of it, so that no branch is guessed wrong. Triangles
-//! are met line by line. Lines that run nearly side by side are first taken for one: nodes are met by the space that
-//! holds them all ([`super::frustum`]), and only leaves by each. Blocked lines leave at once. Answers are those of [`Kernel::blocked`], bit for bit.
+//! are met line by line. Lines that run nearly side by side are first taken for one: children that the space which holds
+//! them all ([`super::frustum`]) does not enter are not met by each. Blocked lines leave at once. Answers are those of [`Kernel::blocked`], bit for bit.
 
 use super::Kernel;
 use super::eight::{Eight, Query};
@@ -197,13 +197,11 @@ impl Query for Lines<'_> {
             boxed: &boxed,
             skip: &skip,
         };
-        if kernel.stack >= SLOTS {
-            return packet.walk::<E>(open, &mut Heap::new(kernel.stack + 1).stack());
-        }
-        let mut room = Room::<_, SLOTS>::new();
-        match frustum {
-            Some(frustum) => packet.walk_together::<E>(&frustum, open, &mut room.stack()),
-            None => packet.walk::<E>(open, &mut room.stack()),
+        let frustum = frustum.as_ref();
+        if kernel.stack < SLOTS {
+            packet.walk::<E>(open, frustum, &mut Room::<_, SLOTS>::new().stack())
+        } else {
+            packet.walk::<E>(open, frustum, &mut Heap::new(kernel.stack + 1).stack())
         }
     }
 }
@@ -222,7 +220,12 @@ impl Packet<'_> {
     ///
     /// The stack holds packed children over a bit for each line that enters.
     #[inline(always)]
-    fn walk<E: Eight>(&self, all: u32, stack: &mut Stack<'_, u64>) -> u32 {
+    fn walk<E: Eight>(
+        &self,
+        all: u32,
+        frustum: Option<&Frustum>,
+        stack: &mut Stack<'_, u64>,
+    ) -> u32 {
         let mut open = all;
         stack.push(u64::from(open)); // the root, whose number is 0
         while let Some(entry) = stack.pop() {
@@ -236,14 +239,7 @@ impl Packet<'_> {
             match Child::read(low(entry >> 8)) {
                 Child::Node(index) => {
                     let node = &self.kernel.nodes[index];
-                    let [first, last] = [node.planes[0][0], node.planes[1][0]];
-                    let there = E::load(&first).not_above(E::load(&last));
-                    for lane in (0..WIDTH).rev() {
-                        let all_or_none = 0_u32.wrapping_sub(there >> lane & 1);
-                        let who = self.boxed.enter::<E>(node, lane) & open & all_or_none;
-                        let entry = u64::from(node.child[lane]) << 8 | u64::from(who);
-                        stack.push_if(entry, who != 0);
-                    }
+                    self.open::<E>(node, (open, frustum), stack);
                 }
                 Child::Leaf { block, mask } => {
                     open &= !self.meet_some::<E>(lines, block, mask);
@@ -256,48 +252,32 @@ impl Packet<'_> {
         all & !open
     }
 
-    /// The same for lines that run nearly side by side: nodes are met by all of them at once, leaves by each.
+    /// Lets the children of a node wait that some of the open lines enter: of those that the lines' frustum enters, if
+    /// there is one.
     #[inline(always)]
-    fn walk_together<E: Eight>(
+    fn open<E: Eight>(
         &self,
-        frustum: &Frustum,
-        all: u32,
+        node: &Node,
+        (open, frustum): (u32, Option<&Frustum>),
         stack: &mut Stack<'_, u64>,
-    ) -> u32 {
-        let mut open = all;
-        stack.push(u64::from(open)); // the root, whose number is 0
-        while let Some(entry) = stack.pop() {
-            let lines = low(entry) & 0xFF & open;
-            if lines == 0 {
-                continue;
+    ) {
+        let [first, last] = [node.planes[0][0], node.planes[1][0]];
+        let there = E::load(&first).not_above(E::load(&last));
+        let Some(frustum) = frustum else {
+            for lane in (0..WIDTH).rev() {
+                let all_or_none = 0_u32.wrapping_sub(there >> lane & 1);
+                let who = self.boxed.enter::<E>(node, lane) & open & all_or_none;
+                stack.push_if(u64::from(node.child[lane]) << 8 | u64::from(who), who != 0);
             }
-            match Child::read(low(entry >> 8)) {
-                Child::Node(index) => {
-                    let node = &self.kernel.nodes[index];
-                    let [first, last] = [node.planes[0][0], node.planes[1][0]];
-                    let there = E::load(&first).not_above(E::load(&last));
-                    let mut may = frustum.enter::<E>(node) & there;
-                    while may != 0 {
-                        let lane = may.trailing_zeros() as usize % WIDTH;
-                        may &= may - 1;
-                        let child = node.child[lane];
-                        let who = if Child::is_leaf(child) {
-                            self.boxed.enter::<E>(node, lane) & open
-                        } else {
-                            open
-                        };
-                        stack.push_if(u64::from(child) << 8 | u64::from(who), who != 0);
-                    }
-                }
-                Child::Leaf { block, mask } => {
-                    open &= !self.meet_some::<E>(lines, block, mask);
-                    if open == 0 {
-                        break;
-                    }
-                }
-            }
+            return;
+        };
+        let mut may = frustum.enter::<E>(node) & there;
+        while may != 0 {
+            let lane = may.trailing_zeros() as usize % WIDTH;
+            may &= may - 1;
+            let who = self.boxed.enter::<E>(node, lane) & open;
+            stack.push_if(u64::from(node.child[lane]) << 8 | u64::from(who), who != 0);
         }
-        all & !open
     }
 
     /// A bit for each of some lines in whose way a triangle of the block is.
