@@ -58,7 +58,8 @@
 //! **Not covered.** Rays at under 10⁻⁹ scene/height rad to their own start triangle (their weight is as small).
 //! Triangles without area are never met; where one closes a seam, a gap of rounding width is open.
 //!
-//! **Many lines.** `packet` walks with eight lines of one start triangle at a time and `shaft` proves whole bundles
+//! **Many lines.** `packet` walks with eight lines at a time, from one triangle or from some side by side (`frustum`); `rise`
+//! says from where on lines that leave steeply may meet something, and `shaft` proves whole bundles
 //! clear; either answers as single lines do.
 //!
 //! # Size
