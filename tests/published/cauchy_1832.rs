@@ -50,7 +50,7 @@ fn turning_prism(real: f64, supposed: f64) -> Vec<Comparison> {
         .part("prism", prism)
         .turning(DVec3::Z)
         .step(2.0, "");
-    let coated = bench.coat(&Asked::rows(0.002));
+    let coated = bench.coat(&Asked::rows(0.0028));
     let reference = values!("cauchy_1832")
         .quantity("mean over flat, side of a turning cylinder")
         .at(&[]);
@@ -94,7 +94,7 @@ fn tumbling(body: Sheet, exponent: f64) -> Coated {
         let _ = writeln!(more, "power = {weight:?}");
         bench = bench.step(1.0, &more);
     }
-    bench.coat(&Asked::rows(0.002))
+    bench.coat(&Asked::rows(0.0028))
 }
 
 /// Mean over the stops and turns of the positive part of the cosine between normal and beam.

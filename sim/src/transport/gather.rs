@@ -266,7 +266,11 @@ impl Job<'_> {
                     let same = |of: fn(&Receiver) -> (u32, crate::scene::Side)| {
                         of(&self.receivers[index]) == of(&self.receivers[index - count])
                     };
+                    // Pieces of a triangle make up one row, whose mean is better known from lines of their own.
+                    let pieces =
+                        self.receivers[index].triangle == self.receivers[index - 1].triangle;
                     let joins = count < cluster::MOST
+                        && !pieces
                         && same(|receiver| (receiver.body.0, receiver.side))
                         && here.normal().dot(there.normal()) > ALIKE
                         && here.is_like(there)
