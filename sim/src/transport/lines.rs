@@ -4,21 +4,20 @@
 //! footprint and a time: flux weight, clear or not, and the first solid met. Shared by `gather`, the
 //! coupon scaling and (for poses and bodies) `fire`.
 
+mod target;
+
 use crate::gas::Survival;
 use crate::random::DIMENSIONS;
 use crate::scene::{BodyId, BodyKind, Configuration, Group, Receiver, Scene, Side, Source};
 use crate::transport::Rates;
 use crate::transport::channel::{Channel, Course};
-use crate::transport::kernel::shaft::Base;
 use crate::transport::looks::Seen;
 use crate::transport::window::{Sweep, Window};
 use crate::trig::sin_cos_of_turns;
 use glam::{DAffine3, DVec2, DVec3};
 use std::f64::consts::TAU;
 
-/// Cosine of the angle up to which receivers face alike, and how far apart they may be for their sizes.
-const ALIKE: f64 = 0.97;
-const NEAR: f64 = 4.0;
+pub(crate) use target::Target;
 
 /// Where a body is found in a configuration.
 #[derive(Debug, Clone, Copy)]
@@ -37,18 +36,6 @@ pub(crate) struct Lines<'a> {
     standoff_m: f64,
     /// Per source: what survives a straight line in gas; empty without gas.
     survivals: Vec<Survival>,
-}
-
-/// A receiver in one configuration: a flat facet in its group's frame.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Target {
-    pub corner: DVec3,
-    pub edges: [DVec3; 2],
-    normal: DVec3,
-    across: [DVec3; 2],
-    riding: bool,
-    triangle: u32,
-    body: BodyId,
 }
 
 /// A line from a footprint to a receiver.
@@ -100,66 +87,6 @@ pub(crate) fn rigid_inverse(pose: &DAffine3) -> DAffine3 {
     DAffine3 {
         matrix3: back,
         translation: -(back * pose.translation),
-    }
-}
-
-impl Target {
-    /// Number of its triangle in its group.
-    pub fn triangle(&self) -> u32 {
-        self.triangle
-    }
-
-    /// Near the other, for its size, and turned alike: it sees about the same.
-    pub fn is_like(&self, other: &Self) -> bool {
-        let (middle, radius) = self.bounding_sphere();
-        let (there, size) = other.bounding_sphere();
-        self.normal.dot(other.normal) > ALIKE
-            && middle.distance_squared(there) < (NEAR * (radius + size)).powi(2)
-    }
-
-    /// Distance between the middles of two in one frame, m.
-    pub fn distance_m(&self, other: &Self) -> f64 {
-        self.bounding_sphere().0.distance(other.bounding_sphere().0)
-    }
-
-    /// Two unit vectors in its plane, square to each other.
-    pub fn across(&self) -> [DVec3; 2] {
-        self.across
-    }
-
-    /// It has no extent.
-    pub fn is_point(&self) -> bool {
-        self.edges == [DVec3::ZERO; 2]
-    }
-
-    /// Turns with the riding group.
-    pub fn riding(&self) -> bool {
-        self.riding
-    }
-
-    /// Unit normal of the counted side, group's frame.
-    pub fn normal(&self) -> DVec3 {
-        self.normal
-    }
-
-    /// The facet, group's frame.
-    pub fn base(&self) -> Base {
-        let [e, f] = self.edges;
-        Base {
-            corners: [self.corner, self.corner + e, self.corner + f],
-            normal: self.normal,
-        }
-    }
-
-    /// A sphere around the facet: centre and radius, m, group's frame.
-    pub fn bounding_sphere(&self) -> (DVec3, f64) {
-        let [e, f] = self.edges;
-        let middle = (e + f) / 3.0;
-        let squared = [DVec3::ZERO, e, f].map(|corner| (corner - middle).length_squared());
-        (
-            self.corner + middle,
-            squared.into_iter().fold(0.0, f64::max).sqrt(),
-        )
     }
 }
 

@@ -7,6 +7,7 @@ use crate::embree::{Embree, Packed};
 use crate::sets::Line;
 use evenfall_sim::random::{Stream, Use};
 use evenfall_sim::transport::kernel::Kernel;
+use evenfall_sim::transport::kernel::packet::Strand;
 use glam::DVec3;
 
 /// Rays of a body and a way.
@@ -28,11 +29,27 @@ struct Slipped {
     any: usize,
     first: usize,
     eight: usize,
+    beside: usize,
     embree: usize,
 }
 
 /// A ray through a corner (half of them) or a point of an edge (half of those its middle) of some triangle.
 fn line(kernel: &Kernel, dice: &mut Stream, way: Way) -> Line {
+    let (inside, wall) = aim(kernel, dice);
+    through(inside, wall, way)
+}
+
+/// Eight through one place of the wall, from places inside that are near each other.
+fn beside(kernel: &Kernel, dice: &mut Stream, way: Way) -> [Line; 8] {
+    let (inside, wall) = aim(kernel, dice);
+    std::array::from_fn(|_| {
+        let aside = DVec3::new(dice.uniform(), dice.uniform(), dice.uniform()) - 0.5;
+        through(inside + aside * 1e-3, wall, way)
+    })
+}
+
+/// A place inside and one on the wall: at a corner, in the middle of an edge, or somewhere along it.
+fn aim(kernel: &Kernel, dice: &mut Stream) -> (DVec3, DVec3) {
     let count = kernel.len() as f64;
     let triangle = (dice.uniform() * count) as u32 % kernel.len() as u32;
     let [a, b, _] = kernel.triangle(triangle);
@@ -43,8 +60,11 @@ fn line(kernel: &Kernel, dice: &mut Stream, way: Way) -> Line {
     };
     let wall = a + (b - a) * share;
     let place = DVec3::new(dice.uniform(), dice.uniform(), dice.uniform());
-    // Inside: the body holds the ball of 29 mm around the origin. Outside: beyond every wall.
-    let inside = (place - 0.5) * 0.02;
+    ((place - 0.5) * 0.02, wall)
+}
+
+/// Inside: the body holds the ball of 29 mm around the origin. Outside: beyond every wall.
+fn through(inside: DVec3, wall: DVec3, way: Way) -> Line {
     let outside = inside + (wall - inside) * (0.2 / (wall - inside).length());
     let (origin, end) = match way {
         Way::Out => (inside, outside),
@@ -73,6 +93,16 @@ fn count(kernel: &Kernel, embree: Option<&Embree>, way: Way, slipped: &mut Slipp
                 slipped.first += usize::from(first.is_none());
             }
         }
+        let open = kernel.footing(None);
+        for _ in 0..BATCH / 8 {
+            let strands = beside(kernel, &mut dice, way).map(|line| Strand {
+                from: line.origin,
+                to: line.origin + line.direction,
+                footing: &open,
+                begin: 0.0,
+            });
+            slipped.beside += 8 - kernel.blocked_together(&strands).count_ones() as usize;
+        }
         if let Some(embree) = embree {
             slipped.embree += lines.len() - embree.blocked(&Packed::new(&lines));
         }
@@ -85,8 +115,9 @@ pub fn print(name: &str, kernel: &Kernel, embree: Option<&Embree>) {
         let mut slipped = Slipped::default();
         count(kernel, embree, way, &mut slipped);
         println!(
-            "{name}, {said}: of {} rays at corners and edges slip through: ours any-hit {}, closest {}, packets of 8 {}",
-            slipped.rays, slipped.any, slipped.first, slipped.eight
+            "{name}, {said}: of {} rays at corners and edges slip through: ours any-hit {}, closest {}, packets of 8 {}; of as \
+             many side by side {}",
+            slipped.rays, slipped.any, slipped.first, slipped.eight, slipped.beside
         );
         if embree.is_some() {
             println!("{name}, {said}: Embree robust any-hit {}", slipped.embree);

@@ -4,8 +4,9 @@
 
 use super::super::Kernel;
 use super::super::packet::Strand;
-use super::super::shaft::Base;
+use super::super::shaft::{Base, Shaft};
 use super::shapes::{Dice, Shape, closed, sphere, torus};
+use crate::lanes::Level;
 use glam::{DVec2, DVec3};
 
 const SLOPE: f64 = 0.1;
@@ -120,4 +121,42 @@ fn lines_that_begin_where_nothing_rises_are_judged_as_each_alone() {
     }
     assert_eq!(wrong, 0);
     assert!(begun > 1000 && blocked > 1000, "{begun} {blocked}");
+}
+
+/// Facets whose distance, or bundles whose proof, is another at the level that every processor has, there with `off` as
+/// the number of the next facets; and bundles that were proved.
+fn unlike_levels(off: u32) -> [usize; 2] {
+    let mut dice = Dice(23);
+    let mut counts = [0; 2];
+    for shape in closed().into_iter().chain([torus(80, 40)]) {
+        let best = Kernel::build(shape.turned(&mut dice).soup());
+        let mut base = best.clone();
+        base.level = Level::Base;
+        for _ in 0..200 {
+            let first = u32::try_from(dice.below(best.len())).unwrap();
+            let (here, there) = (facets(&best, first, 1.0), facets(&best, first + off, 1.0));
+            let bits = |rises: Vec<f64>| rises.into_iter().map(f64::to_bits).collect::<Vec<_>>();
+            let mut same = bits(best.rises(&here, SLOPE)) == bits(base.rises(&there, SLOPE));
+            let ball = (dice.cube() * 3.0, 0.5 * dice.unit());
+            for ((one, number), (other, next)) in here.iter().zip(&there) {
+                let proved = best.is_clear(&Shaft::new(one, &[ball]), Some(*number));
+                same &= proved == base.is_clear(&Shaft::new(other, &[ball]), Some(*next));
+                counts[1] += usize::from(proved);
+            }
+            counts[0] += usize::from(!same);
+        }
+    }
+    counts
+}
+
+#[test]
+fn every_level_proves_the_same() {
+    let [wrong, proved] = unlike_levels(0);
+    assert_eq!(wrong, 0);
+    assert!(proved > 500, "{proved}");
+}
+
+#[test]
+fn the_comparison_of_levels_notices_other_facets() {
+    assert!(unlike_levels(1)[0] > 100);
 }
