@@ -15,6 +15,10 @@ pub(crate) enum Level {
     /// AVX2 and FMA.
     #[cfg(target_arch = "x86_64")]
     Avx2(avx2::Seen),
+    /// AVX-512 too, of which the ray kernel uses the many registers and the operands that are spread from memory, not
+    /// the width.
+    #[cfg(target_arch = "x86_64")]
+    Avx512(avx2::SeenMore),
 }
 
 impl Level {
@@ -22,10 +26,24 @@ impl Level {
     #[inline]
     pub fn best() -> Self {
         #[cfg(target_arch = "x86_64")]
-        if let Some(seen) = avx2::Seen::new() {
+        if let Some(seen) = avx2::SeenMore::new() {
+            return Self::Avx512(seen);
+        } else if let Some(seen) = avx2::Seen::new() {
             return Self::Avx2(seen);
         }
         Self::Base
+    }
+
+    /// All that this processor can, the least first.
+    #[cfg(test)]
+    pub fn all() -> Vec<Self> {
+        let mut all = vec![Self::Base];
+        #[cfg(target_arch = "x86_64")]
+        {
+            all.extend(avx2::Seen::new().map(Self::Avx2));
+            all.extend(avx2::SeenMore::new().map(Self::Avx512));
+        }
+        all
     }
 
     /// Runs a task, four numbers at a time.
@@ -35,6 +53,8 @@ impl Level {
             Self::Base => task.run::<f64x4>(),
             #[cfg(target_arch = "x86_64")]
             Self::Avx2(seen) => seen.run(task),
+            #[cfg(target_arch = "x86_64")]
+            Self::Avx512(seen) => seen.less().run(task),
         }
     }
 }
@@ -196,6 +216,28 @@ pub(crate) mod avx2 {
             let mut values = [0.0; LANES];
             unsafe { _mm_storeu_ps(values.as_mut_ptr(), _mm256_cvtpd_ps(self.0)) };
             values
+        }
+    }
+
+    /// Proof that the processor was asked, and has the AVX-512 of the ray kernel beside what [`Seen`] proves.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub(crate) struct SeenMore(Seen);
+
+    impl SeenMore {
+        /// Asks the processor.
+        #[inline]
+        pub fn new() -> Option<Self> {
+            let there = std::arch::is_x86_feature_detected!("avx512f")
+                && std::arch::is_x86_feature_detected!("avx512vl")
+                && std::arch::is_x86_feature_detected!("avx512dq")
+                && std::arch::is_x86_feature_detected!("avx512bw");
+            Seen::new().filter(|_| there).map(Self)
+        }
+
+        /// That it has what is less.
+        #[inline]
+        pub fn less(self) -> Seen {
+            self.0
         }
     }
 

@@ -10,7 +10,8 @@
 use super::channel::Channel;
 use super::draw::{FourStarts, Pen, Points, V, Vectors, dot, minus, plus, times};
 use super::gather::{Cell, STRIDE};
-use super::kernel::packet::{Footing, RAYS, Strand};
+use super::kernel::fan::{Fan, Footings};
+use super::kernel::packet::RAYS;
 use super::lines::{Lines, Target};
 use super::looks::Looks;
 use super::window::Window;
@@ -46,10 +47,10 @@ pub(crate) struct Cluster<'a> {
     corner: [Eight; 3],
     edges: [[Eight; 3]; 2],
     normal: [Eight; 3],
-    footings: Vec<Footing>,
-    open: Footing,
+    footings: Footings,
+    open: Footings,
     /// Distances before which nothing is in the way of lines that leave a receiver steeply, m.
-    rises: Vec<f64>,
+    rises: Eight,
     /// A bit for each piece in which all lines of a receiver are proved clear of what shares its frame.
     clear: [u32; MOST],
     /// Film per unit of flux, m³.
@@ -115,11 +116,13 @@ pub(crate) struct Tallied<'a> {
 
 /// What the lines of one start look like at each receiver.
 #[derive(Default)]
-struct Fan {
+struct View {
     to: [Eight; 3],
     cosine: Eight,
     emitted: Eight,
     squared: Eight,
+    /// Shares of the ways from the receivers in which nothing that shares their frame is in the way.
+    begin: Eight,
 }
 
 /// A start whose lines are to be drawn.
@@ -127,7 +130,7 @@ struct Opening<'a> {
     cluster: &'a Cluster<'a>,
     starts: &'a FourStarts,
     lane: usize,
-    fan: &'a mut Fan,
+    view: &'a mut View,
 }
 
 impl Task for Opening<'_> {
@@ -152,12 +155,41 @@ impl Task for Opening<'_> {
             let per_distance = F::splat(1.0) / squared.sqrt();
             let cosine = dot(span, part::<F>(&cluster.normal, half)) * per_distance;
             let emitted = F::splat(0.0) - dot(span, facing) * per_distance;
-            keep(to[0], &mut self.fan.to[0], half);
-            keep(to[1], &mut self.fan.to[1], half);
-            keep(to[2], &mut self.fan.to[2], half);
-            keep(cosine, &mut self.fan.cosine, half);
-            keep(emitted, &mut self.fan.emitted, half);
-            keep(squared, &mut self.fan.squared, half);
+            keep(to[0], &mut self.view.to[0], half);
+            keep(to[1], &mut self.view.to[1], half);
+            keep(to[2], &mut self.view.to[2], half);
+            keep(cosine, &mut self.view.cosine, half);
+            keep(emitted, &mut self.view.emitted, half);
+            keep(squared, &mut self.view.squared, half);
+            let steep = F::splat(1.0) - cosine.is_at_most(F::splat(STEEP));
+            let rise = F::load(&cluster.rises.as_chunks::<LANES>().0[half]);
+            keep(rise * per_distance * steep, &mut self.view.begin, half);
+        }
+    }
+}
+
+/// The receivers' ends of the lines of a start, on their way into the other frame.
+struct Crossing<'a> {
+    starts: &'a FourStarts,
+    lane: usize,
+    to: &'a [Eight; 3],
+    there: &'a mut [Eight; 3],
+}
+
+impl Task for Crossing<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn run<F: Four>(self) {
+        let [x, y, z, shift] = &self.starts.elsewhere;
+        let (x, y) = (one::<F>(x, self.lane), one::<F>(y, self.lane));
+        let (z, shift) = (one::<F>(z, self.lane), one::<F>(shift, self.lane));
+        for half in 0..MOST / LANES {
+            let [a, b, c] = part::<F>(self.to, half);
+            let [a, b, c] = plus(plus(plus(times(x, a), times(y, b)), times(z, c)), shift);
+            keep(a, &mut self.there[0], half);
+            keep(b, &mut self.there[1], half);
+            keep(c, &mut self.there[2], half);
         }
     }
 }
@@ -212,6 +244,11 @@ impl<'a> Cluster<'a> {
             .iter()
             .map(|member| (member.base(), member.triangle()))
             .collect();
+        let triangles: Vec<_> = facets.iter().map(|(_, triangle)| Some(*triangle)).collect();
+        let mut rises = [0.0; MOST];
+        if common.draws >= WORTH {
+            rises[..members.len()].copy_from_slice(&kernel.rises(&facets, SLOPE));
+        }
         Some(Self {
             lines,
             channel,
@@ -224,16 +261,9 @@ impl<'a> Cluster<'a> {
                 place(|target| target.edges[1]),
             ],
             normal: place(Target::normal),
-            footings: members
-                .iter()
-                .map(|member| kernel.footing(Some(member.triangle())))
-                .collect(),
-            open: kernel.footing(None),
-            rises: if common.draws < WORTH {
-                vec![0.0; members.len()]
-            } else {
-                kernel.rises(&facets, SLOPE)
-            },
+            footings: kernel.footings(&triangles),
+            open: kernel.footings(&[]),
+            rises,
             clear,
             thickness: common.thickness,
             visible: common.visible,
@@ -284,37 +314,37 @@ impl<'a> Cluster<'a> {
         let mut starts = FourStarts::default();
         pen.draw_starts(level, points, &mut starts);
         for lane in 0..count {
-            let mut fan = Fan::default();
+            let mut view = View::default();
             level.run(Opening {
                 cluster: self,
                 starts: &starts,
                 lane,
-                fan: &mut fan,
+                view: &mut view,
             });
-            visit(lane, &self.judge(&fan, (&starts, lane)));
+            visit(lane, &self.judge(&view, (&starts, lane)));
         }
     }
 
     /// Judges the lines of one start.
     #[inline]
-    fn judge(&self, fan: &Fan, (starts, lane): (&FourStarts, usize)) -> Sight {
+    fn judge(&self, view: &View, (starts, lane): (&FourStarts, usize)) -> Sight {
         let law = &self.lines.scene.sources[self.channel.source].law;
         let bin = starts.bin[lane];
         let mut sight = Sight {
             weight: starts.weight[lane],
             bin,
-            cosine: fan.cosine,
-            squared: fan.squared,
+            cosine: view.cosine,
+            squared: view.squared,
             ..Sight::default()
         };
         let mut unproved = 0_u32;
         for member in 0..self.count {
-            sight.open[member] = law.pdf_per_sr(fan.emitted[member]) / fan.squared[member];
-            let live = sight.open[member] > 0.0 && fan.cosine[member] > 0.0;
+            sight.open[member] = law.pdf_per_sr(view.emitted[member]) / view.squared[member];
+            let live = sight.open[member] > 0.0 && view.cosine[member] > 0.0;
             sight.live |= u32::from(live) << member;
             unproved |= (!self.clear[member] >> bin & 1) << member;
         }
-        (sight.blocked, sight.looked) = self.blocked(fan, (starts, lane), (sight.live, unproved));
+        (sight.blocked, sight.looked) = self.blocked(view, (starts, lane), (sight.live, unproved));
         sight
     }
 
@@ -359,57 +389,46 @@ impl<'a> Cluster<'a> {
     #[inline]
     fn blocked(
         &self,
-        fan: &Fan,
+        view: &View,
         (starts, lane): (&FourStarts, usize),
         (live, unproved): (u32, u32),
     ) -> (u32, u32) {
         let riding = self.any.riding();
-        let (mut blocked, mut looked) = (0, 0);
-        for own in [true, false] {
+        let kernel = |own: bool| {
             let group = self.lines.group(self.channel.configuration, riding == own);
-            let kernel = &group.kernel;
-            if kernel.is_empty() {
-                continue;
-            }
-            let mut asked = live & !blocked & if own { unproved } else { u32::MAX };
-            let mut strands = [Strand {
-                from: DVec3::ZERO,
-                to: DVec3::ZERO,
-                footing: &self.open,
-                begin: 0.0,
-            }; MOST];
-            let mut members = [0; MOST];
-            let mut count = 0;
-            while asked != 0 {
-                let member = asked.trailing_zeros() as usize % MOST;
-                asked &= asked - 1;
-                let to = DVec3::new(fan.to[0][member], fan.to[1][member], fan.to[2][member]);
-                let strand = &mut strands[count];
-                (strand.from, strand.to) = if own {
-                    strand.footing = &self.footings[member];
-                    if fan.cosine[member] > STEEP {
-                        strand.begin = self.rises[member] / fan.squared[member].sqrt();
-                    }
-                    (to, FourStarts::of(&starts.from, lane))
-                } else {
-                    strand.footing = &self.open;
-                    let of = |vectors| FourStarts::of(vectors, lane);
-                    let [x, y, z, shift] = &starts.elsewhere;
-                    let (x, y, z, shift) = (of(x), of(y), of(z), of(shift));
-                    let from = of(&starts.from_elsewhere);
-                    (x * to.x + y * to.y + z * to.z + shift, from)
-                };
-                if own || kernel.near(strand.from, strand.to) {
-                    members[count] = member;
-                    count += 1;
-                }
-            }
-            let met = kernel.blocked_together(&strands[..count]);
-            for (bit, member) in members[..count].iter().enumerate() {
-                looked |= 1 << member;
-                blocked |= (met >> bit & 1) << member;
-            }
+            &group.kernel
+        };
+        let from = FourStarts::of(&starts.from, lane);
+        let asked = match kernel(true).is_empty() {
+            true => 0,
+            false => live & unproved,
+        };
+        let fan = Fan {
+            from: &view.to,
+            to: from,
+            footings: &self.footings,
+            begin: &view.begin,
+        };
+        let blocked = kernel(true).blocked_fan(&fan, asked);
+        if kernel(false).is_empty() {
+            return (blocked, asked);
         }
-        (blocked, looked)
+        let mut there = [[0.0; MOST]; 3];
+        Level::best().run(Crossing {
+            starts,
+            lane,
+            to: &view.to,
+            there: &mut there,
+        });
+        let from = FourStarts::of(&starts.from_elsewhere, lane);
+        let others = kernel(false).near_some((&there, from), live & !blocked);
+        let fan = Fan {
+            from: &there,
+            to: from,
+            footings: &self.open,
+            begin: &[0.0; MOST],
+        };
+        let met = kernel(false).blocked_fan(&fan, others);
+        (blocked | met, asked | others)
     }
 }

@@ -41,7 +41,9 @@
 //! 2(2), 2013). Directions whose longest component is not within 2⁻²⁰ to 2²⁰, seldom ones, are first made to have
 //! that of 1. Components under 2⁻⁷⁰ count as 2⁻⁷⁰ in the slab test alone: no infinity or NaN arises in scenes up to
 //! 2⁵⁶, and over two scenes' length that takes the ray aside by under 2⁻⁴⁸ scenes, less than the push.
-//! Blocks of triangles are sifted in f32 by edge functions with a bound of their error (`sift`).
+//! Blocks of triangles are looked at in f32 by edge functions with a bound of their error (`sift`; `pencil` for lines to
+//! one place): what is missed beyond it is ruled out, what is met beyond it, and away from both ends, needs no more
+//! where only blocked or not is asked. The rest is decided as said above.
 //!
 //! **Starts and ends.** A start on a triangle is given with its number (`skip`); that triangle is not met.
 //! Near its edges the start is dropped onto it and kept 2⁻²⁰ of its height off them, so that rounding cannot
@@ -58,9 +60,9 @@
 //! **Not covered.** Rays at under 10⁻⁹ scene/height rad to their own start triangle (their weight is as small).
 //! Triangles without area are never met; where one closes a seam, a gap of rounding width is open.
 //!
-//! **Many lines.** `packet` walks with eight lines at a time, from one triangle or from some side by side (`frustum`); `rise`
-//! says from where on lines that leave steeply may meet something, and `shaft` proves whole bundles
-//! clear; either answers as single lines do.
+//! **Many lines.** `packet` walks with eight lines at a time from one triangle, `fan` with eight from some side by side to
+//! one place; `rise` says from where on lines that leave steeply may meet something, and `shaft` proves whole bundles
+//! clear; all answer as single lines do.
 //!
 //! # Size
 //!
@@ -68,10 +70,11 @@
 
 mod build;
 mod eight;
-mod frustum;
+pub mod fan;
 mod layout;
 mod nearest;
 pub mod packet;
+mod pencil;
 mod ray;
 mod rise;
 mod settled;
@@ -301,12 +304,17 @@ const NOWHERE: u32 = u32::MAX;
 struct Blocker(u32);
 
 impl Visitor for Blocker {
-    const ORDER: Order = Order::None;
+    const ORDER: Order = Order::Any;
 
     #[inline(always)]
     fn visit(&mut self, _ray: &Ray, (place, _, _): (u32, &Meeting, &Corners)) -> Next {
         self.0 = place;
         Next::Stop
+    }
+
+    #[inline(always)]
+    fn surely(&mut self, place: u32) {
+        self.0 = place;
     }
 }
 

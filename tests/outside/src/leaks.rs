@@ -7,7 +7,7 @@ use crate::embree::{Embree, Packed};
 use crate::sets::Line;
 use evenfall_sim::random::{Stream, Use};
 use evenfall_sim::transport::kernel::Kernel;
-use evenfall_sim::transport::kernel::packet::Strand;
+use evenfall_sim::transport::kernel::fan::Fan;
 use glam::DVec3;
 
 /// Rays of a body and a way.
@@ -29,6 +29,8 @@ struct Slipped {
     any: usize,
     first: usize,
     eight: usize,
+    /// Lines of fans, and those of them that slip through.
+    fans: usize,
     beside: usize,
     embree: usize,
 }
@@ -39,13 +41,24 @@ fn line(kernel: &Kernel, dice: &mut Stream, way: Way) -> Line {
     through(inside, wall, way)
 }
 
-/// Eight through one place of the wall, from places inside that are near each other.
-fn beside(kernel: &Kernel, dice: &mut Stream, way: Way) -> [Line; 8] {
-    let (inside, wall) = aim(kernel, dice);
-    std::array::from_fn(|_| {
-        let aside = DVec3::new(dice.uniform(), dice.uniform(), dice.uniform()) - 0.5;
-        through(inside + aside * 1e-3, wall, way)
-    })
+/// Starts of eight that go through corners and edges of one triangle to one place inside, from as far beyond the wall.
+fn fan(kernel: &Kernel, dice: &mut Stream) -> ([[f64; 8]; 3], DVec3) {
+    let (inside, _) = aim(kernel, dice);
+    let corners =
+        kernel.triangle((dice.uniform() * kernel.len() as f64) as u32 % kernel.len() as u32);
+    let starts: [DVec3; 8] = std::array::from_fn(|line| {
+        let (a, b) = (corners[line % 3], corners[(line + 1) % 3]);
+        let share = match line / 3 {
+            0 => 0.0,
+            1 => 0.5,
+            _ => dice.uniform(),
+        };
+        inside + (a + (b - a) * share - inside) * 2.0
+    });
+    (
+        [0, 1, 2].map(|axis| starts.map(|start| start[axis])),
+        inside,
+    )
 }
 
 /// A place inside and one on the wall: at a corner, in the middle of an edge, or somewhere along it.
@@ -93,15 +106,19 @@ fn count(kernel: &Kernel, embree: Option<&Embree>, way: Way, slipped: &mut Slipp
                 slipped.first += usize::from(first.is_none());
             }
         }
-        let open = kernel.footing(None);
-        for _ in 0..BATCH / 8 {
-            let strands = beside(kernel, &mut dice, way).map(|line| Strand {
-                from: line.origin,
-                to: line.origin + line.direction,
-                footing: &open,
-                begin: 0.0,
-            });
-            slipped.beside += 8 - kernel.blocked_together(&strands).count_ones() as usize;
+        if matches!(way, Way::In) {
+            let open = kernel.footings(&[]);
+            for _ in 0..BATCH / 8 {
+                let (from, to) = fan(kernel, &mut dice);
+                let fan = Fan {
+                    from: &from,
+                    to,
+                    footings: &open,
+                    begin: &[0.0; 8],
+                };
+                slipped.fans += 8;
+                slipped.beside += 8 - kernel.blocked_fan(&fan, 0xFF).count_ones() as usize;
+            }
         }
         if let Some(embree) = embree {
             slipped.embree += lines.len() - embree.blocked(&Packed::new(&lines));
@@ -115,9 +132,8 @@ pub fn print(name: &str, kernel: &Kernel, embree: Option<&Embree>) {
         let mut slipped = Slipped::default();
         count(kernel, embree, way, &mut slipped);
         println!(
-            "{name}, {said}: of {} rays at corners and edges slip through: ours any-hit {}, closest {}, packets of 8 {}; of as \
-             many side by side {}",
-            slipped.rays, slipped.any, slipped.first, slipped.eight, slipped.beside
+            "{name}, {said}: of {} rays at corners and edges slip through: ours any-hit {}, closest {}, packets of 8 {}; of {} side by side {}",
+            slipped.rays, slipped.any, slipped.first, slipped.eight, slipped.fans, slipped.beside
         );
         if embree.is_some() {
             println!("{name}, {said}: Embree robust any-hit {}", slipped.embree);

@@ -22,7 +22,7 @@ mod shapes;
 
 use embree::{Alike, Embree, Packed};
 use evenfall_sim::transport::kernel::Kernel;
-use evenfall_sim::transport::kernel::packet::{Footing, Strand};
+use evenfall_sim::transport::kernel::fan::{Fan, Footings};
 use others::{Obvhs, Parry};
 use rustix::time::{ClockId, clock_gettime};
 use sets::{Line, RAYS};
@@ -82,7 +82,7 @@ fn ours_eight(kernel: &Kernel, lines: &[Line]) -> usize {
 
 /// Lines from eight triangles side by side to one place.
 fn ours_beside(kernel: &Kernel, lines: &[Line]) -> usize {
-    let mut footings: [Vec<Footing>; 2] = Default::default();
+    let mut footings: [Option<Footings>; 2] = Default::default();
     let mut known = [None; 2];
     let mut blocked = 0;
     for (packet, lines) in lines.chunks_exact(8).enumerate() {
@@ -90,15 +90,16 @@ fn ours_beside(kernel: &Kernel, lines: &[Line]) -> usize {
         let footings = &mut footings[packet % 2];
         if known[packet % 2] != lines[0].skip {
             known[packet % 2] = lines[0].skip;
-            *footings = lines.iter().map(|line| kernel.footing(line.skip)).collect();
+            *footings = None;
         }
-        let strands: [Strand; 8] = std::array::from_fn(|k| Strand {
-            from: lines[k].origin,
-            to: lines[k].origin + lines[k].direction * lines[k].end,
-            footing: &footings[k],
-            begin: 0.0,
-        });
-        blocked += kernel.blocked_together(&strands).count_ones() as usize;
+        let on = || lines.iter().map(|line| line.skip).collect::<Vec<_>>();
+        let fan = Fan {
+            from: &[0, 1, 2].map(|axis| std::array::from_fn(|k| lines[k].origin[axis])),
+            to: lines[0].origin + lines[0].direction * lines[0].end,
+            footings: footings.get_or_insert_with(|| kernel.footings(&on())),
+            begin: &[0.0; 8],
+        };
+        blocked += kernel.blocked_fan(&fan, 0xFF).count_ones() as usize;
     }
     blocked
 }
@@ -143,6 +144,7 @@ fn main() -> Result<(), String> {
         let parry = Parry::new(&shape.triangles)?;
         for (set, lines) in [
             ("shadow", sets::shadow(&kernel)),
+            ("sorted", sets::sorted(&kernel)),
             ("beside", sets::beside(&kernel)),
             ("aimed", sets::aimed()),
             ("gas", sets::gas()),
@@ -150,7 +152,7 @@ fn main() -> Result<(), String> {
             let packed = Packed::new(&lines);
             let obvhs_rays = others::obvhs_rays(&lines);
             let parry_rays = others::parry_rays(&lines);
-            let any = set == "shadow" || set == "beside";
+            let any = set != "aimed" && set != "gas";
             let mut tracers: Vec<Tracer> = Vec::new();
             if let Some(embree) = &embree {
                 let packed = &packed;
@@ -177,7 +179,7 @@ fn main() -> Result<(), String> {
                 tracers.push(("parry3d", Box::new(|| parry.blocked(&parry_rays))));
                 tracers.push(("ours", Box::new(|| ours_blocked(&kernel, &lines))));
                 tracers.push(match set {
-                    "shadow" => (
+                    "shadow" | "sorted" => (
                         "ours, packets of 8",
                         Box::new(|| ours_eight(&kernel, &lines)) as Box<dyn Fn() -> usize>,
                     ),

@@ -1,7 +1,8 @@
 //! The rays.
 //!
 //! In: triangles. Out: `shadow`, lines from the front of triangles to a disc of 50 mm diameter 100 mm above, 64 for each, triangles
-//! that are near each other one after the other; `beside`, the same from sixteen such triangles at a time to one place on the disc; `aimed`, rays from the disc into the part; `gas`, flights of an exponential length,
+//! that are near each other one after the other; `sorted`, the same in the order of their directions over each triangle, as a gather
+//! has them; `beside`, the same from sixteen such triangles at a time to one place on the disc; `aimed`, rays from the disc into the part; `gas`, flights of an exponential length,
 //! 10 mm in the mean, from points all around and inside the part.
 
 use evenfall_sim::random::{Stream, Use};
@@ -46,6 +47,24 @@ pub fn shadow(kernel: &Kernel) -> Vec<Line> {
     lines
 }
 
+/// Those of `shadow`, the lines of each triangle in the order of their directions: along a Z-curve over the disc.
+pub fn sorted(kernel: &Kernel) -> Vec<Line> {
+    let cell = |line: &Line| {
+        let toward = line.direction.normalize();
+        let place = |share: f64| ((0.5 + 0.5 * share) * 16.0) as u32;
+        let apart = |cell: u32| {
+            let pairs = (cell | cell << 2) & 0x33;
+            (pairs | pairs << 1) & 0x55
+        };
+        apart(place(toward.x)) << 1 | apart(place(toward.y))
+    };
+    let mut lines = shadow(kernel);
+    for of_one in lines.chunks_mut(OF_TRIANGLE) {
+        of_one.sort_by_key(cell);
+    }
+    lines
+}
+
 /// Lines of neighbouring triangles to one place, from the same place on each.
 pub fn beside(kernel: &Kernel) -> Vec<Line> {
     let mut dice = Stream::new(4, Use::Pilot, 0);
@@ -54,7 +73,11 @@ pub fn beside(kernel: &Kernel) -> Vec<Line> {
         for _ in 0..OF_TRIANGLE {
             let place = dice.pair();
             let to = on_disc(&mut dice);
-            lines.extend(triangles.iter().map(|&triangle| line(kernel, triangle, place, to)));
+            lines.extend(
+                triangles
+                    .iter()
+                    .map(|&triangle| line(kernel, triangle, place, to)),
+            );
         }
     }
     lines

@@ -30,6 +30,8 @@ pub(super) trait Eight: Copy {
     fn times_less(self, factor: Self, other: Self) -> Self;
     /// Product.
     fn times(self, other: Self) -> Self;
+    /// Quotient.
+    fn over(self, other: Self) -> Self;
     /// Difference.
     fn minus(self, other: Self) -> Self;
     /// Without signs.
@@ -120,6 +122,11 @@ impl Eight for f32x8 {
     }
 
     #[inline(always)]
+    fn over(self, other: Self) -> Self {
+        self / other
+    }
+
+    #[inline(always)]
     fn minus(self, other: Self) -> Self {
         self - other
     }
@@ -171,6 +178,8 @@ impl Level {
             Self::Base => base(query),
             #[cfg(target_arch = "x86_64")]
             Self::Avx2(seen) => avx2::ask(seen, query),
+            #[cfg(target_arch = "x86_64")]
+            Self::Avx512(seen) => avx2::ask_more(seen, query),
         }
     }
 }
@@ -188,22 +197,22 @@ mod avx2 {
     )]
 
     use super::{Eight, Keys, Query};
-    use crate::lanes::avx2::Seen;
+    use crate::lanes::avx2::{Seen, SeenMore};
     use std::arch::x86_64::{
         __m128i, __m256, _CMP_LE_OQ, _CMP_LT_OQ, _MM_HINT_T0, _mm_cvtsi128_si32, _mm_loadu_si128,
         _mm_minpos_epu16, _mm_or_si128, _mm_packus_epi32, _mm_prefetch, _mm256_and_si256,
         _mm256_andnot_ps, _mm256_andnot_si256, _mm256_castps_si256, _mm256_castsi256_si128,
-        _mm256_cmp_ps, _mm256_extracti128_si256, _mm256_fmadd_ps, _mm256_fmsub_ps, _mm256_loadu_ps,
-        _mm256_max_ps, _mm256_min_ps, _mm256_movemask_ps, _mm256_mul_ps, _mm256_or_si256,
-        _mm256_set1_epi32, _mm256_set1_ps, _mm256_srli_epi32, _mm256_sub_ps,
+        _mm256_cmp_ps, _mm256_div_ps, _mm256_extracti128_si256, _mm256_fmadd_ps, _mm256_fmsub_ps,
+        _mm256_loadu_ps, _mm256_max_ps, _mm256_min_ps, _mm256_movemask_ps, _mm256_mul_ps,
+        _mm256_or_si256, _mm256_set1_epi32, _mm256_set1_ps, _mm256_srli_epi32, _mm256_sub_ps,
     };
     use wide::f32x8;
 
-    /// Private to this module: made only below [`ask`].
+    /// Private to this module: made only below [`ask`] and [`ask_more`].
     #[derive(Clone, Copy)]
     struct Avx(__m256);
 
-    // SAFETY of all: AVX is there, or nobody would have come through `ask`; the load reads the 32 bytes of an
+    // SAFETY of all: AVX is there, or nobody would have come through these; the load reads the 32 bytes of an
     // f32x8 behind a reference.
     impl Eight for Avx {
         type Four = crate::lanes::avx2::Avx;
@@ -231,6 +240,11 @@ mod avx2 {
         #[inline(always)]
         fn times(self, other: Self) -> Self {
             Self(unsafe { _mm256_mul_ps(self.0, other.0) })
+        }
+
+        #[inline(always)]
+        fn over(self, other: Self) -> Self {
+            Self(unsafe { _mm256_div_ps(self.0, other.0) })
         }
 
         #[inline(always)]
@@ -330,6 +344,18 @@ mod avx2 {
 
     #[target_feature(enable = "avx2,bmi1,fma")]
     fn inner<Q: Query>(query: &mut Q) -> Q::Answer {
+        query.ask::<Avx>()
+    }
+
+    /// Answers a query with twice the registers.
+    #[inline]
+    pub fn ask_more<Q: Query>(_seen: SeenMore, query: &mut Q) -> Q::Answer {
+        // SAFETY: whoever has a `SeenMore` has asked the processor.
+        unsafe { inner_more(query) }
+    }
+
+    #[target_feature(enable = "avx2,bmi1,fma,avx512f,avx512vl,avx512dq,avx512bw")]
+    fn inner_more<Q: Query>(query: &mut Q) -> Q::Answer {
         query.ask::<Avx>()
     }
 }

@@ -3,7 +3,9 @@
 //! In: a point. Out: the triangle and weights nearest to it, or the same point made fit to start from.
 
 use super::layout::{Child, Node, WIDTH};
+use super::packet::RAYS;
 use super::{Kernel, Nearest, split};
+use crate::lanes::{Four, LANES};
 use glam::{DVec2, DVec3};
 
 /// Least weight of a corner at a start.
@@ -67,6 +69,11 @@ impl Kernel {
         Starts(skip.map(|triangle| self.ground(triangle)))
     }
 
+    /// What starts on triangles have in common, line by line.
+    pub(super) fn grounds(&self, triangles: &[Option<u32>; RAYS]) -> Grounds {
+        Grounds::new(triangles.map(|triangle| triangle.map(|number| self.ground(number))))
+    }
+
     #[inline(always)]
     fn ground(&self, triangle: u32) -> Ground {
         let (block, lane) = split(self.place[triangle as usize]);
@@ -90,7 +97,7 @@ impl Kernel {
 pub(super) struct Starts(Option<Ground>);
 
 /// The triangle that starts lie on.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 struct Ground {
     corner: DVec3,
     edges: [DVec3; 2],
@@ -110,6 +117,85 @@ impl Starts {
             Some(ground) => ground.start(from),
             None => from,
         }
+    }
+}
+
+/// Triangles that lines of a packet start on, or the open; numbers by line, after the axis.
+#[derive(Debug)]
+pub(super) struct Grounds {
+    each: [Starts; RAYS],
+    corner: [[f64; RAYS]; 3],
+    edges: [[[f64; RAYS]; 3]; 2],
+    products: [[f64; RAYS]; 3],
+    whole: [f64; RAYS],
+}
+
+/// Four of eight vectors.
+#[inline(always)]
+fn part<F: Four>(of: &[[f64; RAYS]; 3], half: usize) -> [F; 3] {
+    [
+        F::load(&of[0].as_chunks::<LANES>().0[half]),
+        F::load(&of[1].as_chunks::<LANES>().0[half]),
+        F::load(&of[2].as_chunks::<LANES>().0[half]),
+    ]
+}
+
+impl Grounds {
+    fn new(each: [Option<Ground>; RAYS]) -> Self {
+        // The open, and triangles without area, move nothing.
+        let open = Ground::default();
+        let of = |line: usize| each[line].as_ref().filter(|ground| ground.whole > 0.0);
+        let of = |line: usize| of(line).unwrap_or(&open);
+        let by_line =
+            |number: &dyn Fn(&Ground) -> f64| std::array::from_fn(|line| number(of(line)));
+        let vectors = |vector: &dyn Fn(&Ground) -> DVec3| {
+            [0, 1, 2].map(|axis| by_line(&|ground| vector(ground)[axis]))
+        };
+        Self {
+            corner: vectors(&|ground| ground.corner),
+            edges: [0, 1].map(|edge| vectors(&|ground| ground.edges[edge])),
+            products: [0, 1, 2].map(|product| by_line(&|ground| ground.products[product])),
+            whole: by_line(&|ground| ground.whole),
+            each: each.map(Starts),
+        }
+    }
+
+    /// The starts of some lines, as [`Starts::of`] gives them one by one.
+    #[inline(always)]
+    pub fn starts<F: Four>(&self, from: &[[f64; RAYS]; 3], asked: u32) -> [[f64; RAYS]; 3] {
+        let mut off = 0;
+        for half in 0..RAYS / LANES {
+            let ([x, y, z], [a, b, c]) = (part::<F>(from, half), part::<F>(&self.corner, half));
+            let (x, y, z) = (x - a, y - b, z - c);
+            let [a, b, c] = part::<F>(&self.edges[0], half);
+            let ep = a * x + b * y + c * z;
+            let [a, b, c] = part::<F>(&self.edges[1], half);
+            let fp = a * x + b * y + c * z;
+            let [ee, ef, ff] = part::<F>(&self.products, half);
+            let (second, third) = (ff * ep - ef * fp, ee * fp - ef * ep);
+            let whole = F::load(&self.whole.as_chunks::<LANES>().0[half]);
+            let first = whole - second - third;
+            let least = first.min(second).min(third);
+            let well = (whole * F::splat(INSET)).is_at_most(least).store();
+            for (lane, well) in well.into_iter().enumerate() {
+                off |= u32::from(well < 1.0) << (half * LANES + lane);
+            }
+        }
+        let mut starts = *from;
+        off &= asked;
+        while off != 0 {
+            self.set_right(off.trailing_zeros() as usize % RAYS, &mut starts);
+            off &= off - 1;
+        }
+        starts
+    }
+
+    #[cold]
+    #[inline(never)]
+    fn set_right(&self, line: usize, starts: &mut [[f64; RAYS]; 3]) {
+        let [x, y, z] = starts;
+        let start = self.each[line].of(DVec3::new(x[line], y[line], z[line]));
+        (x[line], y[line], z[line]) = start.into();
     }
 }
 

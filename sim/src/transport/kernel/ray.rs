@@ -1,8 +1,9 @@
 //! A ray made ready: its shear for triangles and its slabs for boxes.
 //!
-//! In: origin and direction in f64. Out: what [`super::triangle`], [`super::sift`] and the walk need of it.
+//! In: origin and direction in f64. Out: what [`super::triangle`] and the walk need of it.
 
 use super::Hit;
+use super::sift::Gaze;
 use super::triangle::Meeting;
 use crate::lanes::Four;
 use glam::{DVec2, DVec3};
@@ -13,17 +14,13 @@ const PUSH: f32 = 1.0 / (1u32 << 22) as f32;
 /// Smallest component of a direction in the slab test, 2⁻⁷⁰.
 const LEAST_SLOPE: f32 = 1.0 / (1u128 << 70) as f32;
 /// Lengths of directions, along the longest axis, that the slab test takes as they are.
-const ORDINARY: std::ops::Range<f64> = 1.0 / (1u64 << 20) as f64..(1u64 << 20) as f64;
+pub(super) const ORDINARY: std::ops::Range<f64> = 1.0 / (1u64 << 20) as f64..(1u64 << 20) as f64;
 /// Least length of a direction along its longest axis; the reciprocal is finite.
 const LEAST_REACH: f64 = 1.0 / f64::MAX;
-/// Bound of the error of plane coordinates in f32, relative to the scene, for a corner P away along an axis,
-/// in units of 2⁻²⁴: origin 2 · scale, differences 2P, shear P, product P, last difference 2P; P ≤ 2 · scale
-/// makes 14 · scale.
-const BLUR: f64 = 1.0 / (1u64 << 20) as f64;
 /// Stretch of far slab distances and of the ray's end, 1 + 16 · 2⁻²⁴ (module head of [`super`]).
 pub(super) const STRETCH: f32 = 1.0 + 1.0 / (1u32 << 20) as f32;
 /// Shortening of what of a ray is proved clear, 1 − 2⁻¹⁶: far above the rounding of slab distances.
-const SHORTEN: f64 = 1.0 - 1.0 / (1u64 << 16) as f64;
+pub(super) const SHORTEN: f64 = 1.0 - 1.0 / (1u64 << 16) as f64;
 /// A plane this near, relative to the scene, holds the point.
 pub(super) const HOLD: f64 = 1.0 / (1u64 << 46) as f64;
 /// Meetings farther than this from a point, relative to the scene, are never with what holds it.
@@ -54,8 +51,6 @@ pub(super) struct Ray {
     /// That of the triangles alone.
     #[cfg(test)]
     pub size: f64,
-    /// Origin by `axes`, minus the shear, and eight times how far off the plane coordinates are that follow from them.
-    pub sift: [f32; 6],
 }
 
 /// Whether a triangle at the end of a ray may be met.
@@ -78,8 +73,8 @@ pub(super) struct Slabs {
 
 /// Origin and direction in single precision; the fourth number is the third again.
 pub(super) struct Rough {
-    origin: f32x4,
-    direction: f32x4,
+    pub origin: f32x4,
+    pub direction: f32x4,
 }
 
 impl Rough {
@@ -124,6 +119,25 @@ impl Slabs {
         }
     }
 
+    /// The ray as triangles see it.
+    ///
+    /// - `t_max`: end, in lengths of the direction
+    /// - `size`: largest coordinate of triangles
+    #[inline(always)]
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "its bounds cover the rounding"
+    )]
+    pub fn gaze(&self, rough: &Rough, (t_max, size): (f32, f64)) -> Gaze {
+        let three = |four: f32x4| {
+            let [x, y, z, _] = four.to_array();
+            [x, y, z]
+        };
+        let (origin, way) = (three(rough.origin), three(rough.direction));
+        let [x, y, z, _] = self.inverse;
+        Gaze::new(origin, way, [x, y, z], (t_max, size as f32))
+    }
+
     /// Side of boxes that the ray meets first, per axis.
     #[inline(always)]
     pub fn sides(&self) -> [usize; 3] {
@@ -136,19 +150,15 @@ impl Slabs {
     }
 }
 
-/// What the slab test needs of eight lines along one axis for planes of either side of a box, whichever they meet
-/// first: reciprocal slopes, and the origin pushed up and pushed down times minus that.
+/// What the slab test needs of eight lines along one axis: reciprocal slopes, and minus the origin pushed up, for the
+/// lesser plane of a box, and down, for the greater.
 #[inline(always)]
-pub(super) fn either_way(origin: f32x8, slope: f32x8, size: f32) -> [f32x8; 3] {
+pub(super) fn eight_slopes(origin: f32x8, slope: f32x8, size: f32) -> [f32x8; 3] {
     let minus = f32x8::splat(-0.0);
     let (length, sign) = (slope & !minus, slope & minus);
     let inverse = f32x8::ONE / (length.fast_max(f32x8::splat(LEAST_SLOPE)) | sign);
     let push = ((origin & !minus) + f32x8::splat(size)) * f32x8::splat(PUSH);
-    [
-        inverse,
-        (-origin - push) * inverse,
-        (push - origin) * inverse,
-    ]
+    [inverse, -origin - push, push - origin]
 }
 
 /// Length of a direction along its longest axis.
@@ -160,7 +170,7 @@ pub(super) fn reach(direction: DVec3) -> f64 {
 
 /// The greater of two numbers.
 #[inline(always)]
-fn greater<T: PartialOrd>(a: T, b: T) -> T {
+pub(super) fn greater<T: PartialOrd>(a: T, b: T) -> T {
     if a > b { a } else { b }
 }
 
@@ -173,23 +183,6 @@ const AXES: [[[usize; 3]; 2]; 3] = [
 ];
 
 impl Ray {
-    /// No ray.
-    pub const NONE: Self = Self {
-        origin: [0.0; 3],
-        axes: [0, 1, 2],
-        shear: [0.0; 2],
-        sign: 1.0,
-        reach: 1.0,
-        per_reach: 1.0,
-        depth_max: 0.0,
-        end: DVec3::ZERO,
-        ends: Ends::Open,
-        scale: 0.0,
-        #[cfg(test)]
-        size: 0.0,
-        sift: [0.0; 6],
-    };
-
     /// The ray `origin + t·direction`, 0 < t < `t_max`, or none if it has no length or is not finite.
     #[cfg(test)]
     pub fn new<F: Four>(origin: DVec3, direction: DVec3, t_max: f64, size: f64) -> Option<Self> {
@@ -216,7 +209,6 @@ impl Ray {
 
     /// The ray, which must be possible.
     #[inline(always)]
-    #[expect(clippy::cast_possible_truncation, reason = "blur covers the rounding")]
     pub fn made(origin: DVec3, direction: DVec3, t_max: f64, size: f64) -> Self {
         let length = direction.abs();
         let longer = greater(length.x, length.y);
@@ -247,14 +239,6 @@ impl Ray {
             scale,
             #[cfg(test)]
             size,
-            sift: [
-                start[axes[0]] as f32,
-                start[axes[1]] as f32,
-                start[axes[2]] as f32,
-                -shear[0] as f32,
-                -shear[1] as f32,
-                (8.0 * BLUR * scale) as f32,
-            ],
         }
     }
 
@@ -293,16 +277,6 @@ impl Ray {
     #[inline(always)]
     pub fn box_depth(depth: f64) -> f32 {
         depth as f32 * STRETCH
-    }
-
-    /// A share of the way as the boxes see it, shortened.
-    #[expect(
-        clippy::cast_possible_truncation,
-        reason = "the shortening covers the rounding"
-    )]
-    #[inline(always)]
-    pub fn box_begin(share: f64) -> f32 {
-        (share * SHORTEN) as f32
     }
 
     /// True when the triangle is met at or beyond an end of the ray, or holds it.

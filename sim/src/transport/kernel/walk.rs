@@ -8,11 +8,12 @@ use super::layout::{Child, LANE_BITS, LANES, Node, WIDTH};
 use super::ray::{Ray, Rough, Slabs, reach};
 #[cfg(test)]
 pub(super) use super::sift::Sieve;
-use super::sift::Sift;
+use super::sift::{Gaze, Sift};
 use super::stack::{Heap, ROOM, Room, Stack};
 use super::triangle::{Corners, Meeting, meet};
 use super::{Kernel, Next};
 use glam::DVec3;
+use std::cell::OnceCell;
 use wide::{f32x8, f64x4};
 
 /// The ray's numbers in every lane.
@@ -33,13 +34,12 @@ impl<E: Eight> Lanes<E> {
     pub fn new(ray: &Ray) -> Self {
         let origin = DVec3::from_array(ray.origin);
         let rough = Rough::new::<E::Four>(origin, ray.slope());
-        Self::of(&rough, (ray.per_reach, ray.size))
+        Self::of(&Slabs::of(&rough, ray.size), ray.per_reach)
     }
 
     /// Of a ray that is possible.
     #[inline(always)]
-    fn of(rough: &Rough, (unit, size): (f64, f64)) -> Self {
-        let slabs = Slabs::of(rough, size);
+    fn of(slabs: &Slabs, unit: f64) -> Self {
         Self {
             near: Self::three(slabs.near),
             far: Self::three(slabs.far),
@@ -135,41 +135,48 @@ pub(super) struct Asked<'a, W> {
 }
 
 /// A walk under way.
-struct Walk<'a, E> {
+struct Walk<'a, E, W> {
     kernel: &'a Kernel,
     lanes: Lanes<E>,
     /// Where it ends, as boxes see it.
     limit: f32,
-    /// The ray, and the place of the triangle that is not met.
-    ray: &'a Ray,
+    /// The ray as triangles see it, roughly; and exactly, once that is asked for.
+    gaze: Gaze,
+    ray: OnceCell<Ray>,
+    from: DVec3,
+    way: W,
+    /// Place of the triangle that is not met.
     skip: u32,
 }
 
-impl<E: Eight> Walk<'_, E> {
+impl<E: Eight, W: Way> Walk<'_, E, W> {
     /// Shows the triangles of a block that the ray meets between its ends to the visitor; the last of its
     /// answers that is not to go on.
     #[inline(always)]
-    fn leaf(&self, block: u32, mask: u32, visitor: &mut impl Visitor) -> Next {
-        let kernel = self.kernel;
-        let triangles = &kernel.blocks[block as usize];
-        let (ray, skip) = (self.ray, self.skip);
-        let mut hits = Sift::<E>::new(ray).may_meet(ray, triangles) & mask;
+    fn leaf<V: Visitor>(&self, block: u32, mask: u32, visitor: &mut V) -> Next {
+        let triangles = &self.kernel.blocks[block as usize];
+        let sifted = Sift::<E>::new(&self.gaze).sift(&self.gaze, triangles);
+        let mut hits = sifted.may & mask;
         let mut answer = Next::Go;
+        if hits == 0 {
+            return answer;
+        }
+        let surely = match V::ORDER {
+            Order::Any => sifted.surely(&self.gaze),
+            _ => 0,
+        };
         while hits != 0 {
             let lane = hits.trailing_zeros();
             hits &= hits - 1;
             let place = block << LANE_BITS | lane;
-            if place == skip {
+            if place == self.skip {
                 continue;
             }
-            let corners = triangles.corners(lane as usize % LANES);
-            let Some(meeting) = meet(ray, &corners) else {
-                continue;
-            };
-            if ray.outside(&corners, meeting.depth) {
-                continue;
+            if surely >> lane & 1 != 0 {
+                visitor.surely(place);
+                return Next::Stop;
             }
-            match visitor.visit(ray, (place, &meeting, &corners)) {
+            match self.meet(place, &triangles.corners(lane as usize % LANES), visitor) {
                 Next::Go => {}
                 Next::Stop => return Next::Stop,
                 within => answer = within,
@@ -178,10 +185,24 @@ impl<E: Eight> Walk<'_, E> {
         answer
     }
 
+    /// Shows a triangle to the visitor if the ray meets it between its ends.
+    #[inline(always)]
+    fn meet<V: Visitor>(&self, place: u32, corners: &Corners, visitor: &mut V) -> Next {
+        let ray = self
+            .ray
+            .get_or_init(|| self.way.ray(self.from, self.kernel.size));
+        match meet(ray, corners) {
+            Some(meeting) if !ray.outside(corners, meeting.depth) => {
+                visitor.visit(ray, (place, &meeting, corners))
+            }
+            _ => Next::Go,
+        }
+    }
+
     /// Asks for the memory of the child that comes after the next.
     #[inline(always)]
     fn fetch(&self, packed: u32) {
-        E::fetch::<4>(Child::whereabouts(
+        E::fetch::<5>(Child::whereabouts(
             packed,
             &self.kernel.nodes,
             &self.kernel.blocks,
@@ -274,7 +295,9 @@ impl<E: Eight> Walk<'_, E> {
 
 /// In which order a visitor wants meetings.
 pub(super) enum Order {
-    /// In any.
+    /// The first that is found, and no more than which triangle it is with.
+    Any,
+    /// All, in any.
     None,
     /// Those in nearer boxes first.
     NearestFirst,
@@ -286,6 +309,9 @@ pub(super) trait Visitor {
     const ORDER: Order;
     /// Is shown a meeting: place of the triangle, where it is met, its corners.
     fn visit(&mut self, ray: &Ray, meeting: (u32, &Meeting, &Corners)) -> Next;
+    /// Is told of a triangle that is met, if any will do.
+    #[inline(always)]
+    fn surely(&mut self, _place: u32) {}
 }
 
 /// Shows the triangles that a ray meets between its ends to a visitor.
@@ -310,15 +336,20 @@ impl<W: Way + Copy, V: Visitor> Query for Show<'_, W, V> {
             unusual(asked, (from, direction, t_max), *visitor);
             return;
         }
-        let walk = Walk::<E> {
+        let slabs = Slabs::of(&rough, kernel.size);
+        let (unit, end) = (1.0, Ray::box_depth(t_max));
+        let walk = Walk::<E, W> {
             kernel,
-            lanes: Lanes::of(&rough, (1.0, kernel.size)),
-            limit: Ray::box_depth(t_max),
-            ray: &asked.way.ray(from, kernel.size),
+            lanes: Lanes::of(&slabs, unit),
+            limit: end,
+            gaze: slabs.gaze(&rough, (end, kernel.size)),
+            ray: OnceCell::new(),
+            from,
+            way: asked.way,
             skip: kernel.place_of(asked.skip),
         };
         match V::ORDER {
-            Order::None => walk.any(&mut Room::<_, ROOM>::new().stack(), *visitor),
+            Order::Any | Order::None => walk.any(&mut Room::<_, ROOM>::new().stack(), *visitor),
             Order::NearestFirst => walk.nearest(&mut Room::<_, ROOM>::new().stack(), *visitor),
         }
     }
@@ -327,7 +358,7 @@ impl<W: Way + Copy, V: Visitor> Query for Show<'_, W, V> {
 /// Walks with numbers that the slab test does not take as they are, or far down.
 #[cold]
 #[inline(never)]
-fn unusual<W: Way, V: Visitor>(
+fn unusual<W: Way + Copy, V: Visitor>(
     asked: Asked<'_, W>,
     (from, direction, t_max): (DVec3, DVec3, f64),
     visitor: &mut V,
@@ -338,16 +369,21 @@ fn unusual<W: Way, V: Visitor>(
     }
     let unit = 1.0 / reach(direction);
     let rough = Rough::new::<f64x4>(from, direction * unit);
-    let lanes = Lanes::of(&rough, (unit, kernel.size));
-    let walk = Walk::<f32x8> {
+    let slabs = Slabs::of(&rough, kernel.size);
+    let lanes = Lanes::of(&slabs, unit);
+    let limit = lanes.limit(t_max);
+    let walk = Walk::<f32x8, W> {
         kernel,
-        limit: lanes.limit(t_max),
         lanes,
-        ray: &asked.way.ray(from, kernel.size),
+        limit,
+        gaze: slabs.gaze(&rough, (limit, kernel.size)),
+        ray: OnceCell::new(),
+        from,
+        way: asked.way,
         skip: kernel.place_of(asked.skip),
     };
     match V::ORDER {
-        Order::None => walk.any(&mut Heap::new(kernel.depth).stack(), visitor),
+        Order::Any | Order::None => walk.any(&mut Heap::new(kernel.depth).stack(), visitor),
         Order::NearestFirst => walk.nearest(&mut Heap::new(kernel.depth).stack(), visitor),
     }
 }

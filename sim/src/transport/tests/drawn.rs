@@ -61,15 +61,6 @@ fn lines_of(scene: &Scene) -> Lines<'_> {
     Lines::new(scene, &rates)
 }
 
-/// Levels that this processor has.
-fn levels() -> Vec<Level> {
-    let mut levels = vec![Level::Base];
-    if Level::best() != Level::Base {
-        levels.push(Level::best());
-    }
-    levels
-}
-
 fn bits(line: &Line) -> Vec<u64> {
     let mut numbers = vec![line.open, line.cosine];
     let ends = line.ends.iter().flat_map(|ends| [ends.from, ends.to]);
@@ -122,7 +113,7 @@ fn unlike(level: Level, off: usize) -> (usize, usize) {
 
 #[test]
 fn four_lines_are_drawn_as_each_alone() {
-    for level in levels() {
+    for level in Level::all() {
         let (wrong, all) = unlike(level, 0);
         assert_eq!(wrong, 0, "{level:?}");
         assert!(all > 400, "{all}");

@@ -1,7 +1,9 @@
 //! Rays aimed at corners and edges of closed meshes: none slips through.
 
 use super::super::Kernel;
+use super::super::fan::Fan;
 use super::shapes::{Dice, Shape, box_with_hollow, closed, cup, sphere, torus};
+use crate::lanes::Level;
 use glam::DVec3;
 
 /// A corner or a point of an edge, as exactly as f64 has it.
@@ -46,6 +48,53 @@ fn no_ray_at_a_corner_or_edge_leaves_a_closed_mesh() {
     let mut dice = Dice(11);
     for shape in closed() {
         assert_eq!(leaks(&shape, &mut dice, 100_000), 0, "{}", shape.name);
+    }
+}
+
+/// Lines of fans from outside through corners and edges of one triangle to one place inside that slip through.
+fn fan_leaks(shape: &Shape, level: Level, dice: &mut Dice, fans: usize) -> usize {
+    let mut kernel = Kernel::build(shape.soup());
+    kernel.level = level;
+    let open = kernel.footings(&[]);
+    let mut slipped = 0;
+    for _ in 0..fans {
+        let to = within(shape, dice);
+        let triangle = shape.triangles[dice.below(shape.triangles.len())];
+        let corners = triangle.map(|i| shape.corners[i].as_dvec3());
+        let far = [1.5, 3.0, 100.0][dice.below(3)];
+        let starts: [DVec3; 8] = std::array::from_fn(|_| {
+            let (a, b) = (corners[dice.below(3)], corners[dice.below(3)]);
+            let share = [0.0, 0.5, dice.unit()][dice.below(3)];
+            to + (a + (b - a) * share - to) * far
+        });
+        let fan = Fan {
+            from: &[0, 1, 2].map(|axis| starts.map(|start| start[axis])),
+            to,
+            footings: &open,
+            begin: &[0.0; 8],
+        };
+        slipped += 8 - kernel.blocked_fan(&fan, 0xFF).count_ones() as usize;
+    }
+    slipped
+}
+
+#[test]
+fn no_line_of_a_fan_at_a_corner_or_edge_gets_into_a_closed_mesh() {
+    let mut dice = Dice(15);
+    for level in Level::all() {
+        for shape in closed() {
+            let slipped = fan_leaks(&shape, level, &mut dice, 10_000);
+            assert_eq!(slipped, 0, "{} {level:?}", shape.name);
+        }
+    }
+}
+
+#[test]
+fn the_leak_check_of_fans_notices_a_single_missing_triangle() {
+    let mut dice = Dice(16);
+    for mut shape in [sphere(24, 48), torus(40, 20)] {
+        shape.triangles.pop();
+        assert!(fan_leaks(&shape, Level::best(), &mut dice, 100_000) > 0);
     }
 }
 

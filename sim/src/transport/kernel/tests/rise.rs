@@ -3,7 +3,7 @@
 //! Reference: [`Kernel::first_hit`] and [`Kernel::blocked`], which `brute` holds against every triangle one by one.
 
 use super::super::Kernel;
-use super::super::packet::Strand;
+use super::super::fan::Fan;
 use super::super::shaft::{Base, Shaft};
 use super::shapes::{Dice, Shape, closed, sphere, torus};
 use crate::lanes::Level;
@@ -95,25 +95,25 @@ fn lines_that_begin_where_nothing_rises_are_judged_as_each_alone() {
             let facets = facets(&kernel, first, [1.0, -1.0][dice.below(2)]);
             let rises = kernel.rises(&facets, SLOPE);
             let way = up(&mut dice, facets[0].0.normal, SLOPE) * (0.1 + 3.0 * dice.unit());
-            let footings: Vec<_> = facets.iter().map(|f| kernel.footing(Some(f.1))).collect();
-            let strands: Vec<Strand> = (0..8)
-                .map(|k| {
-                    let (base, number) = &facets[k];
-                    let from = kernel.point(*number, DVec2::splat(dice.unit() * 0.5));
-                    let steep = way.normalize().dot(base.normal) > SLOPE;
-                    let begin = if steep { rises[k] / way.length() } else { 0.0 };
-                    begun += usize::from(begin > 0.0);
-                    Strand {
-                        from,
-                        to: from + way,
-                        footing: &footings[k],
-                        begin,
-                    }
-                })
-                .collect();
-            let found = kernel.blocked_together(&strands);
-            for (bit, (strand, (_, number))) in strands.iter().zip(&facets).enumerate() {
-                let alone = kernel.blocked(strand.from, strand.to, Some(*number));
+            let to = facets[0].0.corners[0] + way;
+            let on: Vec<_> = facets.iter().map(|facet| Some(facet.1)).collect();
+            let starts: [DVec3; 8] =
+                std::array::from_fn(|k| kernel.point(facets[k].1, DVec2::splat(dice.unit() * 0.5)));
+            let begin: [f64; 8] = std::array::from_fn(|k| {
+                let way = to - starts[k];
+                let steep = way.normalize().dot(facets[k].0.normal) > SLOPE;
+                if steep { rises[k] / way.length() } else { 0.0 }
+            });
+            begun += begin.iter().filter(|&&begin| begin > 0.0).count();
+            let fan = Fan {
+                from: &[0, 1, 2].map(|axis| starts.map(|start| start[axis])),
+                to,
+                footings: &kernel.footings(&on),
+                begin: &begin,
+            };
+            let found = kernel.blocked_fan(&fan, 0xFF);
+            for (bit, (start, (_, number))) in starts.iter().zip(&facets).enumerate() {
+                let alone = kernel.blocked(*start, to, Some(*number));
                 wrong += usize::from(alone != (found >> bit & 1 != 0));
                 blocked += usize::from(alone);
             }
