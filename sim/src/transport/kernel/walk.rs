@@ -343,7 +343,11 @@ impl<W: Way + Copy, V: Visitor> Query for Show<'_, W, V> {
             lanes: Lanes::of(&slabs, unit),
             limit: end,
             gaze: slabs.gaze(&rough, (end, kernel.size)),
-            ray: OnceCell::new(),
+            // what has no end mostly meets something: the ray is made while boxes are waited for
+            ray: match t_max.is_infinite() {
+                true => OnceCell::from(asked.way.ray(from, kernel.size)),
+                false => OnceCell::new(),
+            },
             from,
             way: asked.way,
             skip: kernel.place_of(asked.skip),
