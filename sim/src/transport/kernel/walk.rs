@@ -209,12 +209,11 @@ impl<E: Eight, W: Way> Walk<'_, E, W> {
         ));
     }
 
-    /// In any order. The stack holds nodes with the bits of their children that are still to be opened.
+    /// In any order, from where the children of the root are entered and left on. The stack holds nodes with the bits of their children that are still to be opened.
     #[inline(always)]
-    fn any(&self, stack: &mut Stack<'_, u64>, visitor: &mut impl Visitor) {
+    fn any(&self, (near, far): (E, E), stack: &mut Stack<'_, u64>, visitor: &mut impl Visitor) {
         let limit = self.limit;
         let nodes = &self.kernel.nodes[..];
-        let (near, far) = self.lanes.slabs(&nodes[0], limit);
         let hits = near.not_above(far);
         // the node that is being opened: its number over a bit for each child
         let mut group = u64::from(hits);
@@ -247,13 +246,17 @@ impl<E: Eight, W: Way> Walk<'_, E, W> {
         }
     }
 
-    /// Nearer boxes first. The stack holds nodes with the keys of their children that are still to be opened.
+    /// Nearer boxes first, otherwise alike. The stack holds nodes with the keys of their children that are still to be opened.
     #[inline(always)]
-    fn nearest(&self, stack: &mut Stack<'_, (u32, E::Keys)>, visitor: &mut impl Visitor) {
+    fn nearest(
+        &self,
+        (near, far): (E, E),
+        stack: &mut Stack<'_, (u32, E::Keys)>,
+        visitor: &mut impl Visitor,
+    ) {
         let nodes = &self.kernel.nodes[..];
         let mut limit = self.limit;
         let mut furthest = key(limit);
-        let (near, far) = self.lanes.slabs(&nodes[0], limit);
         // the node that is being opened, the child that is next
         let mut number = 0;
         let mut keys = near.keys(far);
@@ -338,9 +341,14 @@ impl<W: Way + Copy, V: Visitor> Query for Show<'_, W, V> {
         }
         let slabs = Slabs::of(&rough, kernel.size);
         let (unit, end) = (1.0, Ray::box_depth(t_max));
+        let lanes = Lanes::<E>::of(&slabs, unit);
+        let (near, far) = lanes.slabs(&kernel.nodes[0], end);
+        if near.not_above(far) == 0 {
+            return;
+        }
         let walk = Walk::<E, W> {
             kernel,
-            lanes: Lanes::of(&slabs, unit),
+            lanes,
             limit: end,
             gaze: slabs.gaze(&rough, (end, kernel.size)),
             // what has no end mostly meets something: the ray is made while boxes are waited for
@@ -353,8 +361,12 @@ impl<W: Way + Copy, V: Visitor> Query for Show<'_, W, V> {
             skip: kernel.place_of(asked.skip),
         };
         match V::ORDER {
-            Order::Any | Order::None => walk.any(&mut Room::<_, ROOM>::new().stack(), *visitor),
-            Order::NearestFirst => walk.nearest(&mut Room::<_, ROOM>::new().stack(), *visitor),
+            Order::Any | Order::None => {
+                walk.any((near, far), &mut Room::<_, ROOM>::new().stack(), *visitor)
+            }
+            Order::NearestFirst => {
+                walk.nearest((near, far), &mut Room::<_, ROOM>::new().stack(), *visitor)
+            }
         }
     }
 }
@@ -376,6 +388,7 @@ fn unusual<W: Way + Copy, V: Visitor>(
     let slabs = Slabs::of(&rough, kernel.size);
     let lanes = Lanes::of(&slabs, unit);
     let limit = lanes.limit(t_max);
+    let first = lanes.slabs(&kernel.nodes[0], limit);
     let walk = Walk::<f32x8, W> {
         kernel,
         lanes,
@@ -387,8 +400,8 @@ fn unusual<W: Way + Copy, V: Visitor>(
         skip: kernel.place_of(asked.skip),
     };
     match V::ORDER {
-        Order::Any | Order::None => walk.any(&mut Heap::new(kernel.depth).stack(), visitor),
-        Order::NearestFirst => walk.nearest(&mut Heap::new(kernel.depth).stack(), visitor),
+        Order::Any | Order::None => walk.any(first, &mut Heap::new(kernel.depth).stack(), visitor),
+        Order::NearestFirst => walk.nearest(first, &mut Heap::new(kernel.depth).stack(), visitor),
     }
 }
 
