@@ -51,6 +51,8 @@ struct Layer {
     normals: Vec<glam::Vec3>,
     chamber_from_layer: DAffine3,
     layer_from_chamber: DAffine3,
+    /// A ball that holds all of it: centre, chamber frame, and square of the radius, m and m².
+    ball: (DVec3, f64),
 }
 
 /// A plane that opens things up: what lies on the side of its normal is taken away.
@@ -118,6 +120,8 @@ pub enum Veil {
 
 /// Beyond any chamber, m.
 const FAR_M: f64 = 1e4;
+/// More than rounding does to distances, relative to coordinates.
+const ROUNDING: f64 = 1e-6;
 
 const NOTHING: Sample = Sample {
     surface: Surface::Nothing,
@@ -310,16 +314,35 @@ impl Layer {
             let (a, b, c) = (a.as_dvec3(), b.as_dvec3(), c.as_dvec3());
             (b - a).cross(c - a).normalize_or_zero().as_vec3()
         };
+        let normals = triangles.iter().map(normal).collect();
+        let kernel = Kernel::build(triangles);
+        let (low, high) = kernel.bounds().unwrap_or_default();
+        let (low, high) = (low.as_dvec3(), high.as_dvec3());
+        let size = low.abs().max(high.abs()).max_element();
+        let radius = 0.5 * low.distance(high) + ROUNDING * size;
         Self {
-            normals: triangles.iter().map(normal).collect(),
-            kernel: Kernel::build(triangles),
+            normals,
+            kernel,
             chamber_from_layer,
             layer_from_chamber: chamber_from_layer.inverse(),
+            ball: (
+                chamber_from_layer.transform_point3(0.5 * (low + high)),
+                radius * radius,
+            ),
         }
+    }
+
+    /// False when the ray's line, of a unit direction, passes by all of it: most lines of a picture pass by most bodies.
+    fn is_near(&self, origin: DVec3, direction: DVec3) -> bool {
+        let (centre, radius_2) = self.ball;
+        (centre - origin).cross(direction).length_squared() <= radius_2
     }
 
     /// First hit behind the cut, with distances from the ray's own origin, and where the cut lies.
     fn hit(&self, origin: DVec3, direction: DVec3, cut: Option<Cut>) -> Option<(Hit, f64)> {
+        if !self.is_near(origin, direction) {
+            return None;
+        }
         let start_m = cut.map_or(0.0, |cut| {
             let towards = -direction.dot(cut.normal);
             let height = (origin - cut.point_m).dot(cut.normal);
