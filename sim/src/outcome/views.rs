@@ -23,7 +23,9 @@ use canvas::{Canvas, FAINT, Frame, INK, Spot};
 use furniture::PICTURE;
 use glam::DVec3;
 use paint::Colours;
+use rayon::prelude::*;
 use stage::{Cut, Kind, Props, Shot, Stage};
+use verdict::Told;
 
 /// Parts beyond this number get no pictures of their own.
 const MOST_PARTS: usize = 4;
@@ -55,13 +57,23 @@ pub fn draw_all(outcome: &Outcome) -> Vec<View> {
         || Props::of(outcome),
     );
     let stage = Stage::of(outcome, &survey, props);
-    let mut views = vec![set_up(&stage, &scale)];
     let drawn = |part: &usize| !outcome.parts[*part].facets.is_empty();
-    for part in (0..outcome.parts.len()).filter(drawn).take(MOST_PARTS) {
-        views.extend(part_views(&stage, &scale, part));
-    }
-    views.extend(source_views(&stage, &scale));
-    views
+    let parts: Vec<usize> = (0..outcome.parts.len())
+        .filter(drawn)
+        .take(MOST_PARTS)
+        .collect();
+    let ((set_up, sources), parts) = rayon::join(
+        || rayon::join(|| set_up(&stage, &scale), || source_views(&stage, &scale)),
+        || -> Vec<Vec<View>> {
+            let each = parts.par_iter();
+            each.map(|part| part_views(&stage, &scale, *part)).collect()
+        },
+    );
+    let parts = parts.into_iter().flatten();
+    std::iter::once(set_up)
+        .chain(parts)
+        .chain(sources)
+        .collect()
 }
 
 /// The whole set-up from the side, fixtures cut open through the first source.
@@ -105,13 +117,8 @@ fn set_up(stage: &Stage<'_>, scale: &Scale) -> View {
         furniture::chamber(&mut sheet.canvas, shape, &camera);
     }
     rotation_axes(&mut sheet.canvas, stage, &camera, &points);
-    let signs = paint::paint(
-        &mut sheet.canvas,
-        PICTURE,
-        stage,
-        &shot,
-        &Colours::Film(scale),
-    );
+    let painted = (&mut sheet.canvas, Colours::Film(scale));
+    let signs = paint::paint(&mut [painted], PICTURE, stage, &shot);
     emission_arrows(&mut sheet.canvas, stage, &camera);
     furniture::names(&mut sheet.canvas, &things_by_name(stage, &camera));
     let veil = outcome.bodies.iter().any(|b| Kind::of(b) == Kind::Shutter);
@@ -136,61 +143,58 @@ fn part_views(stage: &Stage<'_>, scale: &Scale, part: usize) -> Vec<View> {
         width: PICTURE.width - 48.0,
         height: PICTURE.height - 56.0,
     };
-    let mut views = Vec::new();
-    let mut draw = |end: &str, title: &str, caption: &str, forward: DVec3, cut: Option<Cut>| {
-        let camera = Camera::parallel(forward, &stage.part_box_m(part), inner);
-        let shot = Shot {
-            camera,
-            parts: vec![part],
-            bodies: Vec::new(),
-            cut_parts: cut,
-            cut_fixtures: None,
-        };
-        let mut sheet = Sheet::new(title, name);
-        let signs = paint::paint(
-            &mut sheet.canvas,
-            PICTURE,
-            stage,
-            &shot,
-            &Colours::Film(scale),
-        );
-        sheet.finish(&camera, camera.middle_m, "");
-        furniture::colour_bar(&mut sheet.canvas, scale);
-        furniture::legend(&mut sheet.canvas, signs, scale, false);
-        views.push(View {
-            file: format!("view-{stem}-{end}.png"),
-            title: format!("{name}: {}", lower_first(title)),
-            caption: caption.to_owned(),
-            png: sheet.canvas.png(),
-        });
+    let shot = |forward: DVec3, cut: Option<Cut>| Shot {
+        camera: Camera::parallel(forward, &stage.part_box_m(part), inner),
+        parts: vec![part],
+        bodies: Vec::new(),
+        cut_parts: cut,
+        cut_fixtures: None,
     };
-    let caption = "Looking at the side on which most film lies. Fixtures are left out.";
-    draw(
-        "best",
-        "The side with most film",
-        caption,
-        choice.best,
-        None,
-    );
-    let caption = "Looking at the side that shows most bare or thin area, or the thinnest film.";
-    draw(
-        "worst",
-        "The side with least film",
-        caption,
-        choice.worst,
-        None,
-    );
-    if let Some(cut) = choice.cut {
+    // The film and, along the same lines, what is told of it.
+    let draw = |(end, title, caption): (&str, &str, &str), shot: &Shot, told: &[Told]| {
+        let mut sheet = Sheet::new(title, name);
+        let new = |told: &Told| Sheet::new(told.title(), name);
+        let mut others: Vec<Sheet> = told.iter().map(new).collect();
+        let mut painted = vec![(&mut sheet.canvas, Colours::Film(scale))];
+        let more = others.iter_mut().zip(told);
+        painted.extend(more.map(|(sheet, told)| (&mut sheet.canvas, told.colours())));
+        let signs = paint::paint(&mut painted, PICTURE, stage, shot);
+        let finish = || {
+            sheet.finish(&shot.camera, shot.camera.middle_m, "");
+            furniture::colour_bar(&mut sheet.canvas, scale);
+            furniture::legend(&mut sheet.canvas, signs, scale, false);
+            View {
+                file: format!("view-{stem}-{end}.png"),
+                title: format!("{name}: {}", lower_first(title)),
+                caption: caption.to_owned(),
+                png: sheet.canvas.png(),
+            }
+        };
+        let others = others.into_par_iter().zip(told);
+        let others = others.map(|(sheet, told)| told.finish(sheet, &shot.camera, (name, &stem)));
+        rayon::join(finish, || others.collect::<Vec<View>>())
+    };
+    let best = || {
+        let caption = "Looking at the side on which most film lies. Fixtures are left out.";
+        let words = ("best", "The side with most film", caption);
+        draw(words, &shot(choice.best, None), &verdict::told(stage, part))
+    };
+    let worst = || {
+        let caption =
+            "Looking at the side that shows most bare or thin area, or the thinnest film.";
+        let words = ("worst", "The side with least film", caption);
+        draw(words, &shot(choice.worst, None), &[]).0
+    };
+    let cut = || {
         let caption = "Cut through the middle: shows recesses that no side shows.";
-        draw(
-            "cut",
-            "Cut open through the middle",
-            caption,
-            -cut.normal,
-            Some(cut),
-        );
-    }
-    views.extend(verdict::views(stage, part, (choice.best, inner)));
+        let words = ("cut", "Cut open through the middle", caption);
+        let cut = choice.cut?;
+        Some(draw(words, &shot(-cut.normal, Some(cut)), &[]).0)
+    };
+    let ((best, told), (worst, cut)) = rayon::join(best, || rayon::join(worst, cut));
+    let mut views = vec![best, worst];
+    views.extend(cut);
+    views.extend(told);
     views
 }
 
@@ -223,13 +227,8 @@ fn source_views(stage: &Stage<'_>, scale: &Scale) -> Vec<View> {
         };
         let title = format!("As the middle of {} sees it", source.name);
         let mut sheet = Sheet::new(&title, "");
-        let signs = paint::paint(
-            &mut sheet.canvas,
-            PICTURE,
-            stage,
-            &shot,
-            &Colours::Film(scale),
-        );
+        let painted = (&mut sheet.canvas, Colours::Film(scale));
+        let signs = paint::paint(&mut [painted], PICTURE, stage, &shot);
         sheet.finish(&camera, middle, " at the middle of the parts");
         furniture::colour_bar(&mut sheet.canvas, scale);
         furniture::legend(&mut sheet.canvas, signs, scale, false);

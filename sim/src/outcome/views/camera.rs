@@ -95,6 +95,7 @@ impl Camera {
     }
 
     /// Origin and unit direction of the ray through a spot of the sheet, m.
+    #[inline]
     pub fn ray(&self, spot: Spot) -> (DVec3, DVec3) {
         let (x, y) = (spot.0 - self.centre.0, self.centre.1 - spot.1);
         match self.lens {
@@ -125,6 +126,20 @@ impl Camera {
             Lens::Eye { .. } => return None,
         };
         Some((self.centre.0 + scale * x, self.centre.1 - scale * y))
+    }
+
+    /// Unit direction of the ray through a spot of the sheet.
+    #[inline]
+    pub fn direction(&self, spot: Spot) -> DVec3 {
+        match self.lens {
+            Lens::Parallel { .. } => self.forward,
+            Lens::Eye { .. } => self.ray(spot).1,
+        }
+    }
+
+    /// True when all rays go the same way.
+    pub fn is_parallel(&self) -> bool {
+        matches!(self.lens, Lens::Parallel { .. })
     }
 
     /// Pixels per metre at a point, across the direction of looking.

@@ -84,9 +84,8 @@ impl Canvas {
     }
 
     /// The rows from above, each a slice of pixels.
-    pub fn rows_mut(&mut self) -> impl rayon::iter::IndexedParallelIterator<Item = &mut [Ink]> {
-        use rayon::slice::ParallelSliceMut as _;
-        self.pixels.par_chunks_mut(self.width as usize)
+    pub fn rows_mut(&mut self) -> impl Iterator<Item = &mut [Ink]> {
+        self.pixels.chunks_mut(self.width as usize)
     }
 
     /// Lays a colour over a pixel; outside the sheet nothing happens.
@@ -281,7 +280,7 @@ pub fn byte(channel: f64) -> u8 {
         clippy::cast_sign_loss,
         reason = "clamped to 0..=255 just before"
     )]
-    let byte = channel.round().clamp(0.0, 255.0) as u8;
+    let byte = (channel + 0.5).clamp(0.0, 255.0) as u8;
     byte
 }
 

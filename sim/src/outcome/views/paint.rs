@@ -1,6 +1,7 @@
 //! Paint: what the rays met, as colours, hatches, soft shading and edges.
 //!
-//! In: a [`Stage`] and a [`Shot`]. Out: pixels on the canvas. Four rays per pixel.
+//! In: a [`Stage`] and a [`Shot`]. Out: pixels on one canvas or on several that look along the same lines. Four rays
+//! per pixel; they are followed and painted in bands of a few rows, so that what they met is still at hand.
 //!
 //! Signs that also read in grey: bare area is white with broad dark stripes rising to the right; thin
 //! area keeps its colour and gets fine lines falling to the right; cut solid is flat grey.
@@ -12,9 +13,16 @@ use super::canvas::{Canvas, Frame, INK, Ink, PAPER, dim, floor, mix};
 use super::stage::{Kind, Sample, Shot, Stage, Surface, Veil};
 use glam::DVec3;
 use rayon::prelude::*;
+use std::cell::Cell;
 
 /// Rays per pixel along each side.
 const FINE: usize = 2;
+/// Rows of pixels that are painted at once.
+const BAND: usize = 16;
+/// Rows of rays beyond a band that its edges look at.
+const BEYOND: usize = 2;
+/// Between rays that find out how far away things are, in both directions.
+const SPARSE: usize = 16;
 /// Paper and stripes of bare area.
 const BARE_PAPER: Ink = [246, 244, 240];
 /// Stripes of bare area.
@@ -79,41 +87,72 @@ impl Colours<'_> {
     }
 }
 
-/// Paints a shot into a frame of the canvas.
+/// Paints what the rays of a shot meet into a frame of each canvas, with colours of its own.
 pub fn paint(
-    canvas: &mut Canvas,
+    sheets: &mut [(&mut Canvas, Colours<'_>)],
     frame: Frame,
     stage: &Stage<'_>,
     shot: &Shot,
-    colours: &Colours<'_>,
 ) -> Signs {
-    let grid = Grid::trace(frame, stage, shot);
     let (left, top) = (start(frame.left), start(frame.top));
-    let (width, height) = (grid.columns / FINE, grid.rows / FINE);
-    let painter = Painter {
-        grid: &grid,
+    let view = View {
+        columns: FINE * start(frame.width),
+        rows: FINE * start(frame.height),
+        frame,
         stage,
         shot,
-        colours,
     };
-    canvas
-        .rows_mut()
-        .skip(top)
-        .take(height)
-        .enumerate()
-        .map(|(y, row)| {
+    let step_m = view.step_m();
+    let (width, height) = (view.columns / FINE, view.rows / FINE);
+    let mut bands: Vec<Vec<(Rows<'_>, Colours<'_>)>> = Vec::new();
+    bands.resize_with(height.div_ceil(BAND), Vec::new);
+    for (canvas, colours) in sheets {
+        for (y, row) in canvas.rows_mut().skip(top).take(height).enumerate() {
+            let band = &mut bands[y / BAND];
+            if y % BAND == 0 {
+                band.push((Rows::new(), *colours));
+            }
+            if let Some((rows, _)) = band.last_mut() {
+                rows.push(&mut row[left..]);
+            }
+        }
+    }
+    let painted = bands.into_par_iter().enumerate();
+    painted
+        .map_init(Vec::new, |samples, (number, sheets)| {
+            let first = number * BAND;
+            let rows = FINE * BAND + BEYOND;
+            view.trace((FINE * first, rows), samples);
+            let grid = Grid {
+                view: &view,
+                first: FINE * first,
+                samples,
+                step_m,
+            };
             let mut signs = Signs::default();
-            for x in 0..width {
-                let place = left + x;
-                if let Some(pixel) = row.get_mut(place) {
-                    *pixel = painter.pixel(x, y, (place, top + y), *pixel);
+            for (sheet, (rows, colours)) in sheets.into_iter().enumerate() {
+                let painter = Painter {
+                    view: &view,
+                    grid: &grid,
+                    colours,
+                    last: Cell::new((None, (PAPER, Standing::Uncounted))),
+                };
+                for (y, row) in (first..).zip(rows) {
+                    for (x, pixel) in row.iter_mut().enumerate().take(width) {
+                        *pixel = painter.pixel(x, y, (left + x, top + y), *pixel);
+                        if sheet == 0 {
+                            signs.count(stage, grid.at(x * FINE, y * FINE));
+                        }
+                    }
                 }
-                signs.count(stage, grid.at(x * FINE, y * FINE));
             }
             signs
         })
         .reduce(Signs::default, Signs::plus)
 }
+
+/// Rows of pixels.
+type Rows<'a> = Vec<&'a mut [Ink]>;
 
 /// The swatch of a sign for the legend, in the hatch of the picture.
 pub fn swatch(canvas: &mut Canvas, frame: Frame, standing: Standing, under: Ink) {
@@ -159,56 +198,83 @@ impl Signs {
     }
 }
 
-/// What all rays of a picture met.
-struct Grid {
+/// What is looked at, through which frame of the canvas.
+struct View<'a> {
     columns: usize,
     rows: usize,
-    samples: Vec<Sample>,
-    /// Positions within this length of a neighbour's plane belong to one surface, m.
-    step_m: f64,
     frame: Frame,
+    stage: &'a Stage<'a>,
+    shot: &'a Shot,
 }
 
-impl Grid {
-    fn trace(frame: Frame, stage: &Stage<'_>, shot: &Shot) -> Self {
-        let (columns, rows) = (FINE * start(frame.width), FINE * start(frame.height));
-        let spot = |index: usize| spot(frame, index % columns, index / columns);
-        let samples: Vec<Sample> = (0..columns * rows)
-            .into_par_iter()
-            .with_min_len(columns)
-            .map(|index| stage.look(shot, spot(index)))
-            .collect();
-        let near = samples.iter().find(|s| s.distance_m.is_finite());
-        let step_m = near.map_or(0.0, |near| {
-            let (origin, direction) = shot.camera.ray(frame.middle());
-            // Four pixels: less cannot be told from a slope.
-            4.0 / shot
-                .camera
-                .pixels_per_m(origin + direction * near.distance_m)
-        });
-        Self {
-            columns,
-            rows,
-            samples,
-            step_m,
-            frame,
+impl View<'_> {
+    /// Follows the rays of so many rows from one on, as far as there are.
+    fn trace(&self, (first, rows): (usize, usize), samples: &mut Vec<Sample>) {
+        samples.clear();
+        for row in first..(first + rows).min(self.rows) {
+            let along = (0..self.columns).map(|column| self.look(column, row));
+            samples.extend(along);
         }
     }
 
-    fn at(&self, column: usize, row: usize) -> &Sample {
-        &self.samples[row.min(self.rows - 1) * self.columns + column.min(self.columns - 1)]
+    fn look(&self, column: usize, row: usize) -> Sample {
+        self.stage.look(self.shot, spot(self.frame, column, row))
+    }
+
+    /// Positions within this length of a neighbour's plane belong to one surface, m: four pixels, less cannot be
+    /// told from a slope.
+    fn step_m(&self) -> f64 {
+        let camera = &self.shot.camera;
+        if camera.is_parallel() {
+            return 4.0 / camera.pixels_per_m(camera.middle_m);
+        }
+        let (columns, rows) = (self.columns.div_ceil(SPARSE), self.rows.div_ceil(SPARSE));
+        let few =
+            (0..columns * rows).map(|k| self.look(k % columns * SPARSE, k / columns * SPARSE));
+        let nearest_m = few
+            .map(|sample| sample.distance_m)
+            .fold(f64::INFINITY, f64::min);
+        if nearest_m.is_infinite() {
+            return 0.0;
+        }
+        let (origin, direction) = camera.ray(self.frame.middle());
+        4.0 / camera.pixels_per_m(origin + direction * nearest_m)
     }
 }
 
+/// What the rays of a band met.
+struct Grid<'a> {
+    view: &'a View<'a>,
+    /// Its first row of rays.
+    first: usize,
+    samples: &'a [Sample],
+    /// Positions within this length of a neighbour's plane belong to one surface, m.
+    step_m: f64,
+}
+
+impl Grid<'_> {
+    fn at(&self, column: usize, row: usize) -> &Sample {
+        let View { columns, rows, .. } = self.view;
+        &self.samples[(row.min(rows - 1) - self.first) * columns + column.min(columns - 1)]
+    }
+}
+
+/// What a ray met, after its column and row.
+type Placed<'a> = ((usize, usize), &'a Sample);
+
 struct Painter<'a> {
-    grid: &'a Grid,
-    stage: &'a Stage<'a>,
-    shot: &'a Shot,
-    colours: &'a Colours<'a>,
+    view: &'a View<'a>,
+    grid: &'a Grid<'a>,
+    colours: Colours<'a>,
+    /// The patch that was asked for last, and what was told.
+    last: Cell<(Option<u32>, (Ink, Standing))>,
 }
 
 impl Painter<'_> {
     fn pixel(&self, x: usize, y: usize, place: (usize, usize), under: Ink) -> Ink {
+        if let Some(ink) = self.plain(x, y, place, under) {
+            return ink;
+        }
         let mut sum = [0_u32; 3];
         for sub in 0..FINE * FINE {
             let (i, j) = (sub % FINE, sub / FINE);
@@ -223,14 +289,55 @@ impl Painter<'_> {
         sum.map(|channel| u8::try_from((channel + count / 2) / count).unwrap_or(u8::MAX))
     }
 
+    /// The colour of a pixel that is the same wherever in it one looks, as most are.
+    fn plain(&self, x: usize, y: usize, place: (usize, usize), under: Ink) -> Option<Ink> {
+        let (column, row) = (x * FINE, y * FINE);
+        let first = self.grid.at(column, row);
+        // All that its own rays, and the edges between them and their neighbours, are worked out from.
+        let alike = |k: usize| {
+            let other = self.grid.at(column + k % (2 * FINE), row + k / (2 * FINE));
+            other.surface == first.surface
+                && other.normal == first.normal
+                && other.veil == Veil::Clear
+        };
+        if !(0..4 * FINE * FINE).rev().all(alike) {
+            return None;
+        }
+        match first.surface {
+            Surface::Nothing => Some(under),
+            // Seen from afar, one facet is lit alike everywhere; stripes differ from spot to spot.
+            _ if !self.view.shot.camera.is_parallel() => None,
+            Surface::Film(patch) if self.is_hatched(patch) => None,
+            _ => {
+                let spot = (place.0 as f64 + 0.5, place.1 as f64 + 0.5);
+                Some(self.sample(column, row, spot, under))
+            }
+        }
+    }
+
+    /// Colour of a patch, and how it stands: mostly of the same as the last time.
+    fn colour(&self, patch: u32) -> (Ink, Standing) {
+        let (last, told) = self.last.get();
+        if last == Some(patch) {
+            return told;
+        }
+        let told = self.colours.of(self.view.stage, patch as usize);
+        self.last.set((Some(patch), told));
+        told
+    }
+
+    fn is_hatched(&self, patch: u32) -> bool {
+        let (_, standing) = self.colour(patch);
+        standing == Standing::Thin || standing.is_bare()
+    }
+
     fn sample(&self, column: usize, row: usize, spot: (f64, f64), under: Ink) -> Ink {
         let sample = self.grid.at(column, row);
-        let (_, direction) = self.shot.camera.ray(spot);
-        let lit = shade(sample, direction);
+        let lit = shade(sample, self.view.shot.camera.direction(spot));
         let mut ink = match sample.surface {
             Surface::Nothing => under,
             Surface::Film(patch) => {
-                let (ink, standing) = self.colours.of(self.stage, patch as usize);
+                let (ink, standing) = self.colour(patch);
                 let base = dim(ink, lit);
                 match standing {
                     Standing::Enough => base,
@@ -247,7 +354,10 @@ impl Painter<'_> {
         if sample.veil == Veil::Shutter {
             ink = mix(ink, [70, 66, 84], if stippled(spot) { 0.55 } else { 0.12 });
         }
-        mix(ink, INK, self.edge(column, row))
+        match self.edge(column, row) {
+            0.0 => ink,
+            edge => mix(ink, INK, edge),
+        }
     }
 
     /// How much of an edge runs between a sample and its neighbours to the right and below, 0..=1.
@@ -264,24 +374,24 @@ impl Painter<'_> {
         let mut strength = 0.0_f64;
         for (right, down) in [(1, 0), (0, 1), (2, 0), (0, 2)] {
             let there = self.grid.at(column + right, row + down);
-            strength = strength.max(self.between(
-                (column, row),
-                here,
-                (column + right, row + down),
-                there,
-            ));
+            let there = ((column + right, row + down), there);
+            strength = strength.max(self.between(((column, row), here), there));
         }
         strength
     }
 
-    fn between(&self, a: (usize, usize), here: &Sample, b: (usize, usize), there: &Sample) -> f64 {
+    fn between(&self, (a, here): Placed<'_>, (b, there): Placed<'_>) -> f64 {
         if here.veil != there.veil {
             return 0.75;
         }
-        if body_of(self.stage, here.surface) != body_of(self.stage, there.surface) {
+        if body_of(self.view.stage, here.surface) != body_of(self.view.stage, there.surface) {
             return 0.8;
         }
         if here.surface == Surface::Nothing || matches!(here.surface, Surface::CutPart(_)) {
+            return 0.0;
+        }
+        // One facet is flat.
+        if matches!(here.surface, Surface::Film(_)) && here.surface == there.surface {
             return 0.0;
         }
         let (p, q) = (self.position_m(a, here), self.position_m(b, there));
@@ -301,7 +411,11 @@ impl Painter<'_> {
     }
 
     fn position_m(&self, (column, row): (usize, usize), sample: &Sample) -> DVec3 {
-        let (origin, direction) = self.shot.camera.ray(spot(self.grid.frame, column, row));
+        let (origin, direction) = self
+            .view
+            .shot
+            .camera
+            .ray(spot(self.view.frame, column, row));
         origin + direction * sample.distance_m
     }
 }

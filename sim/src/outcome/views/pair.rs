@@ -45,7 +45,8 @@ pub fn draw_pair(first: &Outcome, second: &Outcome) -> Option<Vec<u8>> {
             let spot = (frame.left + 4.0, frame.top - 0.5 * CAPTION);
             canvas.text(spot, Hang::Left, &caption, (&fonts::FONT_8X13, FAINT));
             let shot = shot(stage, part, forward, frame);
-            let drawn = paint::paint(&mut canvas, frame, stage, &shot, &Colours::Film(&scale));
+            let sheet = (&mut canvas, Colours::Film(&scale));
+            let drawn = paint::paint(&mut [sheet], frame, stage, &shot);
             signs = sum(signs, drawn);
             if (row, column) == (1, 0) {
                 furniture::scale_bar(

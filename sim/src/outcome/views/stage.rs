@@ -210,6 +210,7 @@ impl<'a> Stage<'a> {
     }
 
     /// What the ray through a spot of the sheet meets first.
+    #[inline]
     pub fn look(&self, shot: &Shot, spot: Spot) -> Sample {
         let (origin, direction) = shot.camera.ray(spot);
         let mut nearest = NOTHING;
@@ -259,6 +260,7 @@ impl<'a> Stage<'a> {
     }
 
     /// What a ray meets on one part.
+    #[inline]
     pub fn look_at_part(&self, part: usize, ray: (DVec3, DVec3), cut: Option<Cut>) -> Sample {
         let layer = &self.props.parts[part];
         let Some((hit, start_m)) = layer.hit(ray.0, ray.1, cut) else {
@@ -333,12 +335,14 @@ impl Layer {
     }
 
     /// False when the ray's line, of a unit direction, passes by all of it: most lines of a picture pass by most bodies.
+    #[inline]
     fn is_near(&self, origin: DVec3, direction: DVec3) -> bool {
         let (centre, radius_2) = self.ball;
         (centre - origin).cross(direction).length_squared() <= radius_2
     }
 
     /// First hit behind the cut, with distances from the ray's own origin, and where the cut lies.
+    #[inline]
     fn hit(&self, origin: DVec3, direction: DVec3, cut: Option<Cut>) -> Option<(Hit, f64)> {
         if !self.is_near(origin, direction) {
             return None;
@@ -361,6 +365,7 @@ impl Layer {
         Some((hit, start_m))
     }
 
+    #[inline]
     fn normal(&self, hit: Hit, direction: DVec3) -> DVec3 {
         let normal = self.normals[hit.triangle as usize].as_dvec3();
         let normal = self.chamber_from_layer.transform_vector3(normal);

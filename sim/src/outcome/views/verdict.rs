@@ -1,34 +1,76 @@
 //! Pictures of verdicts that vary over a part: light, resistance, pieces, lean.
 //!
-//! In: the stage, what the film is worth by facet. Out: one picture per verdict, seen from the side with most film.
+//! In: the stage, what the film is worth by facet. Out: which verdicts get a picture, seen from the side with most film,
+//! and what makes their pictures readable.
 
 use super::super::figures::percent;
 use super::super::model::Outcome;
 use super::super::worth::map::Verdict;
+use super::camera::Camera;
 use super::canvas::{Canvas, Frame, Hang, INK, floor, fonts};
-use super::furniture::{COLUMN, PICTURE};
-use super::paint::{self, Colours};
-use super::stage::{Shot, Stage};
-use super::{Sheet, View, file_stem, lower_first};
+use super::furniture::COLUMN;
+use super::paint::Colours;
+use super::stage::Stage;
+use super::{Sheet, View, lower_first};
 use crate::stats::weighted_quantiles;
-use glam::DVec3;
 
 /// A verdict varies where nine tenths of the area take more than this share of the scale.
 const VARIES: f64 = 0.04;
 /// Area on which nothing can be said that makes a picture worth its place.
 const SILENT: f64 = 0.01;
 
-/// Pictures of the verdicts that vary over a part.
-///
-/// - `seen`: what the part is looked at along: direction and the frame within the picture
-pub(super) fn views(stage: &Stage<'_>, part: usize, (forward, inner): (DVec3, Frame)) -> Vec<View> {
-    let told = drawn(stage.outcome, part);
-    let all = told.into_iter().filter_map(|verdict| {
+/// A verdict that gets a picture.
+pub(super) struct Told {
+    verdict: Verdict,
+    /// Its value on each facet of the part.
+    values: Vec<f64>,
+    /// Number of the part's first patch.
+    first: usize,
+}
+
+/// The verdicts that vary over a part.
+pub(super) fn told(stage: &Stage<'_>, part: usize) -> Vec<Told> {
+    let drawn = drawn(stage.outcome, part).into_iter();
+    let all = drawn.filter_map(|verdict| {
         let values = verdict.values(stage.outcome, part)?;
-        varies(stage, part, (verdict, &values))
-            .then(|| draw(stage, part, (verdict, &values), (forward, inner)))
+        varies(stage, part, (verdict, &values)).then(|| Told {
+            verdict,
+            values,
+            first: stage.survey.first_of_part[part],
+        })
     });
     all.collect()
+}
+
+impl Told {
+    /// What stands above the picture.
+    pub fn title(&self) -> &'static str {
+        self.verdict.name()
+    }
+
+    /// What its colours mean.
+    pub fn colours(&self) -> Colours<'_> {
+        Colours::Worth {
+            verdict: self.verdict,
+            values: &self.values,
+            first: self.first,
+        }
+    }
+
+    /// The picture, once its sheet is painted.
+    ///
+    /// - `part`: name of the part, and what stands for it in names of files
+    pub fn finish(&self, mut sheet: Sheet, camera: &Camera, (part, stem): (&str, &str)) -> View {
+        let verdict = self.verdict;
+        sheet.finish(camera, camera.middle_m, "");
+        bar(&mut sheet.canvas, verdict);
+        View {
+            file: format!("view-{stem}-{}.png", ending(verdict)),
+            title: format!("{part}: {}", lower_first(verdict.name())),
+            caption: caption(verdict, &self.values),
+            png: sheet.canvas.png(),
+        }
+    }
 }
 
 /// Verdicts that are worth a picture on paper; the window paints them all.
@@ -78,43 +120,6 @@ fn varies(stage: &Stage<'_>, part: usize, (verdict, values): (Verdict, &[f64])) 
     match weighted_quantiles(&places, &areas, &[0.05, 0.95]).as_deref() {
         Some([low, high]) => (high - low).abs() > VARIES || silent > SILENT,
         _ => false,
-    }
-}
-
-fn draw(
-    stage: &Stage<'_>,
-    part: usize,
-    (verdict, values): (Verdict, &[f64]),
-    (forward, inner): (DVec3, Frame),
-) -> View {
-    let name = &stage.outcome.parts[part].name;
-    let camera = super::camera::Camera::parallel(forward, &stage.part_box_m(part), inner);
-    let shot = Shot {
-        camera,
-        parts: vec![part],
-        bodies: Vec::new(),
-        cut_parts: None,
-        cut_fixtures: None,
-    };
-    let mut sheet = Sheet::new(verdict.name(), name);
-    let first = stage.survey.first_of_part[part];
-    let colours = Colours::Worth {
-        verdict,
-        values,
-        first,
-    };
-    paint::paint(&mut sheet.canvas, PICTURE, stage, &shot, &colours);
-    sheet.finish(&camera, camera.middle_m, "");
-    bar(&mut sheet.canvas, verdict);
-    View {
-        file: format!(
-            "view-{}-{}.png",
-            file_stem(stage.outcome, part),
-            ending(verdict)
-        ),
-        title: format!("{name}: {}", lower_first(verdict.name())),
-        caption: caption(verdict, values),
-        png: sheet.canvas.png(),
     }
 }
 
