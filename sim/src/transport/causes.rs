@@ -6,15 +6,13 @@
 use super::bundle::Batch;
 use super::channel::Channel;
 use super::cluster::{self, Cluster, Common};
-use super::gather::Job;
+use super::gather::{CHUNK, Job, TAKEN};
 use super::lines::{Share, Target};
+use super::order;
 use super::window::Window;
 use crate::lanes::LANES;
 use crate::random::{DIMENSIONS, Shift, Table};
 use rayon::prelude::*;
-
-/// Clusters that a thread takes at a time, so that threads end together.
-const TAKEN: usize = 64;
 
 /// How many lines look for causes.
 #[derive(Debug, Clone, Copy)]
@@ -63,28 +61,31 @@ pub(crate) fn look(job: &Job, idle: &[bool], points: Points, lines_drawn: &mut u
         .collect();
     let together = job.clusters(idle);
     let mut found = vec![Causes::default(); job.receivers.len()];
-    let mut groups: Vec<(usize, &mut [Causes])> = Vec::new();
-    let mut rest = &mut found[..];
-    for (first, &count) in together.iter().enumerate().filter(|(_, count)| **count > 0) {
-        let (group, others) = rest.split_at_mut(usize::from(count));
-        rest = others;
-        if !idle[first] {
-            groups.push((first, group));
-        }
-    }
     let look = Look {
         job,
         tables: &tables,
         each: points.each,
     };
-    let drawn = groups.into_par_iter().with_max_len(TAKEN).map_init(
+    let blocks = found.chunks_mut(CHUNK).enumerate();
+    let blocks = blocks.map(|(number, block)| (number * CHUNK, block));
+    let of = (job.lines.scene, job.receivers);
+    let blocks = order::side_by_side(blocks.collect(), |block: &(usize, _)| block.0, of);
+    let drawn = blocks.into_par_iter().with_max_len(TAKEN).map_init(
         Batch::default,
-        |batch, (first, group)| {
-            let mut sums = [Sum::default(); cluster::MOST];
-            let sums = &mut sums[..group.len()];
-            let drawn = look.receivers(first, sums, batch);
-            for (causes, sum) in group.iter_mut().zip(sums) {
-                *causes = sum.causes();
+        |batch, (first, block)| {
+            let (mut drawn, mut offset) = (0, 0);
+            while offset < block.len() {
+                let count = usize::from(together[first + offset]).max(1);
+                let group = &mut block[offset..offset + count];
+                if !idle[first + offset] {
+                    let mut sums = [Sum::default(); cluster::MOST];
+                    let sums = &mut sums[..count];
+                    drawn += look.receivers(first + offset, sums, batch);
+                    for (causes, sum) in group.iter_mut().zip(sums) {
+                        *causes = sum.causes();
+                    }
+                }
+                offset += count;
             }
             drawn
         },

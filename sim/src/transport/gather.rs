@@ -11,6 +11,7 @@ mod pass;
 use super::cluster;
 use super::lines::{Lines, Target};
 use super::looks::Seen;
+use super::order;
 use crate::random::{Table, Use};
 use crate::scene::Receiver;
 use pass::Pass;
@@ -21,6 +22,12 @@ pub(crate) const SCRAMBLINGS: u32 = 32;
 
 /// Scramblings worked through in one go: a receiver is prepared once for so many.
 pub(crate) const STRIDE: u32 = 16;
+
+/// As many go on where [`SCRAMBLINGS`] were not quite enough.
+const FURTHER: u32 = 4;
+
+/// Receivers below which as many go on as before: with few, looking often would end runs by the luck of a small spread.
+const FEW: usize = 200;
 
 /// Lines of a bundle from which on a proof that it is clear costs less than it may save.
 const WORTH: u32 = 16;
@@ -38,16 +45,16 @@ const ALIKE: f64 = 0.99;
 const BESIDE: f64 = 0.02;
 
 /// Receivers per unit of parallel work.
-const CHUNK: usize = 64;
+pub(super) const CHUNK: usize = 64;
 
 /// Units that a thread takes at a time: left to itself rayon gives each of two threads an eighth of all, so that one
 /// of them is idle at the end for as long.
-const TAKEN: usize = 8;
+pub(super) const TAKEN: usize = 8;
 
 /// Running sums of one receiver. Lengths are film thickness (m) unless said otherwise.
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct Cell {
-    /// Estimates of the last scramblings.
+    /// Estimates of the last scramblings; 0 beyond as many as there were.
     pub last: [f64; STRIDE as usize],
     /// Sum over scramblings.
     pub sum: f64,
@@ -147,6 +154,8 @@ pub(crate) struct Sums {
     pub blocks: Vec<Block>,
     /// Scramblings done.
     pub scramblings: u32,
+    /// How many of them in the last pass.
+    pub latest: u32,
 }
 
 /// Running sums of up to [`CHUNK`] receivers.
@@ -199,6 +208,7 @@ impl Sums {
         Self {
             blocks,
             scramblings: 0,
+            latest: 0,
         }
     }
 
@@ -298,7 +308,7 @@ impl Job<'_> {
         u32::from(self.round) << 16 | scrambling
     }
 
-    /// Runs the next [`STRIDE`] scramblings and adds them to the sums; returns the number of lines drawn.
+    /// Runs the next scramblings, [`STRIDE`] or, beyond [`SCRAMBLINGS`] of them, [`FURTHER`], and adds them to the sums; returns the number of lines drawn.
     pub fn scramblings(&self, effort: &Effort, sums: &mut Sums) -> u64 {
         self.scramblings_until(effort, sums, &|| false).unwrap_or(0)
     }
@@ -307,11 +317,15 @@ impl Job<'_> {
     pub fn scramblings_until(&self, effort: &Effort, sums: &mut Sums, stop: Stop) -> Option<u64> {
         let points = usize::from(effort.most()).next_power_of_two();
         let first = sums.scramblings;
+        let many = match first < SCRAMBLINGS || self.receivers.len() < FEW {
+            true => STRIDE,
+            false => FURTHER,
+        };
         let pass = Pass {
             job: self,
             effort,
             first,
-            tables: (first..first + STRIDE)
+            tables: (first..first + many)
                 .map(|number| {
                     let number = u64::from(self.number(number));
                     Table::new(self.seed, self.purpose, number, points)
@@ -325,9 +339,12 @@ impl Job<'_> {
                 .map(|c| c.atoms)
                 .sum(),
         };
-        sums.scramblings += STRIDE;
-        sums.blocks
-            .par_iter_mut()
+        sums.scramblings += many;
+        sums.latest = many;
+        let blocks = sums.blocks.iter_mut().collect();
+        let of = (self.lines.scene, self.receivers);
+        order::side_by_side(blocks, |block: &&mut Block| block.first, of)
+            .into_par_iter()
             .with_max_len(TAKEN)
             .map(|block| (!stop()).then(|| pass.block(block)))
             .sum()

@@ -21,6 +21,7 @@ pub mod kernel;
 mod led;
 mod lines;
 mod looks;
+mod order;
 mod pilot;
 mod probe;
 mod run;

@@ -6,6 +6,7 @@
 use super::causes::Causes;
 use super::gather::{Effort, Job, Keep, SCRAMBLINGS, Sums};
 use super::looks::Seen;
+use super::order::Curve;
 use crate::random::{TABLE_POINTS, Use};
 use crate::scene::{Receiver, Scene, Side};
 use crate::stats::weighted_quantile;
@@ -232,7 +233,7 @@ fn pooled(scene: &Scene, receivers: &[Receiver], wanted: &[Vec<f64>]) -> Vec<Vec
 }
 
 /// Receivers in an order in which neighbours on the surface are mostly near each other: by body and octant
-/// of the normal, then along a Z-curve (G. M. Morton, IBM report (1966)).
+/// of the normal, then along a curve.
 pub(super) fn neighbourly(scene: &Scene, receivers: &[Receiver]) -> Vec<usize> {
     let flat: Vec<(DVec3, DVec3)> = receivers
         .par_iter()
@@ -247,23 +248,15 @@ pub(super) fn neighbourly(scene: &Scene, receivers: &[Receiver]) -> Vec<usize> {
             }
         })
         .collect();
-    let middles = || flat.iter().map(|(middle, _)| *middle);
-    let least = middles().fold(DVec3::INFINITY, DVec3::min);
-    let most = middles().fold(DVec3::NEG_INFINITY, DVec3::max);
-    let scale = 1023.0 / (most - least).max_element().max(f64::MIN_POSITIVE);
+    let curve = Curve::through(flat.iter().map(|(middle, _)| *middle));
     let mut keys: Vec<(u64, usize)> = receivers
         .iter()
         .zip(&flat)
         .enumerate()
         .map(|(index, (receiver, (middle, normal)))| {
             let octant = (0..3).fold(0, |bits, axis| bits << 1 | u64::from(normal[axis] > 0.0));
-            let cell = ((*middle - least) * scale).as_u64vec3();
-            let curve = (0..10).fold(0, |bits, level| {
-                let bit = |axis: usize| (cell[axis] >> (9 - level)) & 1;
-                bits << 3 | bit(0) << 2 | bit(1) << 1 | bit(2)
-            });
             let body = u64::from(receiver.body.0) & 0x3FFF_FFFF;
-            (body << 33 | octant << 30 | curve, index)
+            (body << 33 | octant << 30 | curve.along(*middle), index)
         })
         .collect();
     keys.par_sort_unstable();

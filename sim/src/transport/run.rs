@@ -37,7 +37,7 @@ const FIRST_BATCH: u64 = 1 << 20;
 /// last one goes on with further scramblings.
 const ROUNDS: u16 = 4;
 
-/// Errors this much above what is asked are worked off by further scramblings: half as many more.
+/// Errors this much above what is asked are worked off by further scramblings: up to a quarter more.
 const LITTLE: f64 = 1.12;
 
 /// Lets a scene's atoms fly.

@@ -3,7 +3,7 @@
 //! In: sums of a gather. Out: [`Tally`], ready for `film`. `fired` has the same for a firing.
 
 use super::causes::Causes;
-use super::gather::{Cell, STRIDE, Sums as Gathered};
+use super::gather::{Cell, Sums as Gathered};
 use super::lines::Lines;
 use super::pilot::Aim;
 use super::{Rates, Sums, Tally};
@@ -207,9 +207,10 @@ impl Rows {
             cells.map(|cell| cell.last[scrambling]).collect()
         };
         let mut last = of(0);
-        for next in 1..=STRIDE as usize {
+        let many = sums.latest as usize;
+        for next in 1..=many {
             // the next ones are fetched meanwhile: they lie far apart
-            let fetch = || (next < STRIDE as usize).then(|| of(next));
+            let fetch = || (next < many).then(|| of(next));
             let ((), fetched) = rayon::join(|| self.add_one(scene, &last), fetch);
             last = fetched.unwrap_or_default();
         }

@@ -16,6 +16,7 @@ pub(super) struct Pass<'a> {
     pub job: &'a Job<'a>,
     pub effort: &'a Effort,
     pub first: u32,
+    /// Whose tables these are: at most [`STRIDE`] scramblings from the first on.
     pub tables: Vec<Table>,
     /// Real atoms of all open channels.
     pub open_atoms: f64,
@@ -152,6 +153,12 @@ impl Pass<'_> {
         drawn
     }
 
+    /// Lines in this pass of so many per scrambling.
+    fn draws(&self, count: u32) -> u32 {
+        let scramblings = u32::try_from(self.tables.len()).unwrap_or(STRIDE);
+        scramblings * count
+    }
+
     /// What the lines of a channel to a receiver have in common, so many per scrambling.
     fn common(&self, number: usize, target: &Target, (share, count): (f64, u32)) -> Common<'_> {
         let lines = self.job.lines;
@@ -166,7 +173,7 @@ impl Pass<'_> {
             } else {
                 0.0
             },
-            draws: STRIDE * count,
+            draws: self.draws(count),
         }
     }
 
@@ -184,7 +191,7 @@ impl Pass<'_> {
         let clear = match learned {
             Some(learned) => learned.clear,
             None if window.has_pieces() || window.is_shut() => 0,
-            None => u32::from(STRIDE * count >= WORTH && lines.is_clear(number, target, 0)),
+            None => u32::from(self.draws(count) >= WORTH && lines.is_clear(number, target, 0)),
         };
         (window, clear)
     }
@@ -208,7 +215,7 @@ impl Pass<'_> {
             })
             .collect();
         for cell in &mut *cells {
-            cell.samples = cell.samples.saturating_add(STRIDE * count);
+            cell.samples = cell.samples.saturating_add(self.draws(count));
         }
         let common = self.common(number, &targets[0], (1.0, count));
         let Some(cluster) = Cluster::new(common, targets, &windows, clear) else {
@@ -227,7 +234,7 @@ impl Pass<'_> {
         for (member, seen) in seen[..targets.len()].iter().enumerate() {
             looks[member * channels + number] = *seen;
         }
-        u64::from(STRIDE * count) * targets.len() as u64
+        u64::from(self.draws(count)) * targets.len() as u64
     }
 
     /// One receiver in one channel, the so-and-so-many-th of those in work.
@@ -244,7 +251,7 @@ impl Pass<'_> {
             return 0; // lit nowhere: proved dark
         }
         cell.is_point = target.is_point();
-        cell.samples = cell.samples.saturating_add(STRIDE * count);
+        cell.samples = cell.samples.saturating_add(self.draws(count));
         let (window, clear) = self.window((index, number), &target, count);
         if window.is_shut() {
             return 0; // nothing can arrive: as good as all lines drawn
@@ -267,7 +274,7 @@ impl Pass<'_> {
         });
         bundle.judge(&mut room.batch, &mut tallied);
         *looks = tallied.looks;
-        u64::from(STRIDE * count)
+        u64::from(self.draws(count))
     }
 
     /// Points for so many lines per scrambling, with the scrambling's number in this pass.
