@@ -59,7 +59,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let tally = transport::sketch(draft.scene(), &rates, &settings, &clock);
         times.push(clock.elapsed_s());
         let film = film::grow(draft.scene(), &tally);
-        let outcome = outcome::assemble(draft.scene(), &rates, &tally, &film, &settings);
+        let outcome = outcome::assemble(draft.scene(), &rates, &tally, film, &settings);
         times.push(clock.elapsed_s());
         let survey = outcome::survey::Survey::of(&outcome);
         let scale = outcome::colour::Scale::of(&outcome, &survey);

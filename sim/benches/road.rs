@@ -74,7 +74,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let before = lap("run");
     let run_s = clock.elapsed_s() - before;
     let film = film::grow(&scene, &tally);
-    let outcome = outcome::assemble(&scene, &rates, &tally, &film, &settings);
+    let outcome = outcome::assemble(&scene, &rates, &tally, film, &settings);
     lap("assemble");
     outcome::write(
         &outcome,

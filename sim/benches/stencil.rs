@@ -139,7 +139,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let tally = transport::run(&scene, &rates, &settings, &clock);
     lap("run");
     let film = film::grow(&scene, &tally);
-    let outcome = outcome::assemble(&scene, &rates, &tally, &film, &settings);
+    let outcome = outcome::assemble(&scene, &rates, &tally, film, &settings);
     outcome::write(&outcome, &at("out"), &outcome::WriteList::default())?;
     lap("write");
     println!(

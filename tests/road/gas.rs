@@ -373,7 +373,7 @@ fn the_outcome_says_the_free_path_with_its_doubt_and_that_atoms_were_followed() 
         &coated.scene,
         &coated.rates,
         &coated.tally,
-        &coated.film,
+        coated.film.clone(),
         &settings,
     );
     let summary = &outcome.summary;

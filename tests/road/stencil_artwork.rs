@@ -39,7 +39,7 @@ fn summary(coated: &Coated) -> StencilSummary {
         seed: 1,
         threads: 0,
     };
-    let (scene, film) = (&coated.scene, &coated.film);
+    let (scene, film) = (&coated.scene, coated.film.clone());
     let outcome = outcome::assemble(scene, &coated.rates, &coated.tally, film, &settings);
     outcome.summary.stencils[0].clone()
 }

@@ -45,7 +45,7 @@ fn coated_in(steps: &str, (gas, source, part): (&str, &str, &str)) -> Outcome {
     let rates = transport::calibrate(&scene, &settings).unwrap();
     let tally = transport::run(&scene, &rates, &settings, &Unwatched);
     let film = film::grow(&scene, &tally);
-    outcome::assemble(&scene, &rates, &tally, &film, &settings)
+    outcome::assemble(&scene, &rates, &tally, film, &settings)
 }
 
 const MELT: &str = "kind = \"boat\"\nmetal = \"gold\"\n\

@@ -248,8 +248,7 @@ pub(super) fn checked(
     let tally = transport::run(&scene, &rates, &settings, trials.watch);
     adviser.spend(tally.rays);
     let film = film::grow(&scene, &tally);
-    let Outcome { summary, steps, .. } =
-        outcome::assemble(&scene, &rates, &tally, &film, &settings);
+    let Outcome { summary, steps, .. } = outcome::assemble(&scene, &rates, &tally, film, &settings);
     let (unevenness, not_reached) = look(adviser, (&scene, &rates), (&settings, effort));
     Ok(Checked {
         too_warm: too_warm(&summary),

@@ -10,12 +10,14 @@ use super::statistics::{Patch, distribution};
 use super::surroundings::{self, body, pose};
 use super::verdict::{Facets, Threshold, Wanted, judge};
 use super::{FORMAT, VERSION, doubt, flight, stencils, warn, words, worth};
-use crate::film::{Film, RowFilm, State};
+use crate::film::{FacetFilm, Film, RowFilm, State};
 use crate::plan::model::Faces;
 use crate::scene::Scene;
 use crate::transport::{Method, Rates, RunSettings, Stopped, Tally};
 use glam::DVec3;
+use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 /// Avogadro constant, 1/mol, exact. Source: SI since 2019 (BIPM, SI Brochure 9th edition).
 const AVOGADRO_PER_MOL: f64 = 6.022_140_76e23;
@@ -25,22 +27,25 @@ pub const CAUSES: [&str; 6] = ["facing", "self", "fixtures", "mask", "shutter", 
 
 /// Puts together everything a run says.
 ///
-/// - `rates`, `tally`, `film`: of this very scene, same indices
+/// - `rates`, `tally`, `film`: of this very scene, same indices; the film's rows become the outcome's
 /// - returns an outcome without `timing`, which the caller's clock fills in
 pub fn assemble(
     scene: &Scene,
     rates: &Rates,
     tally: &Tally,
-    film: &Film,
+    film: Film,
     settings: &RunSettings,
 ) -> Outcome {
+    let Film { rows, facets: film } = film;
     let metals: Vec<String> = scene
         .metals
         .iter()
         .map(|metal| metal.name.clone())
         .collect();
-    let parts: Vec<PartOutcome> = (0..scene.parts.len())
-        .map(|index| part(scene, tally, film, index))
+    let parts: Vec<PartOutcome> = rows
+        .into_iter()
+        .enumerate()
+        .map(|(index, rows)| part(scene, tally, (rows, &film), index))
         .collect();
     let facets: Vec<Facets<'_>> = parts
         .iter()
@@ -54,7 +59,7 @@ pub fn assemble(
                     .map(|index| scene.receivers[index].area_m2)
                     .collect(),
                 bounds_m: receivers
-                    .map(|index| film.facets[index].bound_m.unwrap_or(0.0))
+                    .map(|index| film[index].bound_m.unwrap_or(0.0))
                     .collect(),
             }
         })
@@ -154,10 +159,20 @@ fn summary(scene: &Scene, rates: &Rates, tally: &Tally, settings: &RunSettings) 
 }
 
 /// One part with its film, facet by facet and row by row.
-fn part(scene: &Scene, tally: &Tally, film: &Film, index: usize) -> PartOutcome {
+fn part(
+    scene: &Scene,
+    tally: &Tally,
+    (rows, film): (Vec<RowFilm>, &[FacetFilm]),
+    index: usize,
+) -> PartOutcome {
     let placed = &scene.parts[index];
     let body = body(scene, placed.body);
-    let facet = |receiver: usize| facet(scene, tally, film, (index, receiver));
+    let facets = |receivers: &Range<usize>| -> Vec<Facet> {
+        let receivers = receivers.clone().into_par_iter();
+        receivers
+            .map(|receiver| facet(scene, tally, &film[receiver], (index, receiver)))
+            .collect()
+    };
     let receivers = || placed.front.clone().chain(placed.back.clone());
     let chosen = |sums: &Vec<Vec<f32>>| -> Vec<Vec<f32>> {
         sums.iter()
@@ -168,9 +183,9 @@ fn part(scene: &Scene, tally: &Tally, film: &Film, index: usize) -> PartOutcome 
         name: body.name.clone(),
         vertices_m: body.vertices.to_vec(),
         triangles: body.triangles.to_vec(),
-        rows: rows(film, index, scene.metals.len()),
-        facets: placed.front.clone().map(facet).collect(),
-        back_facets: placed.back.clone().map(facet).collect(),
+        rows: with_each_metal(rows, scene.metals.len()),
+        facets: facets(&placed.front),
+        back_facets: facets(&placed.back),
         by_step_m: chosen(&tally.by_step),
         by_metal_m: chosen(&tally.by_metal),
         chamber_from_part: pose(scene, placed.body),
@@ -181,8 +196,7 @@ fn part(scene: &Scene, tally: &Tally, film: &Film, index: usize) -> PartOutcome 
 }
 
 /// Rows of a part; where there are several metals every row says each of them.
-fn rows(film: &Film, index: usize, metals: usize) -> Vec<RowFilm> {
-    let mut rows = film.rows[index].clone();
+fn with_each_metal(mut rows: Vec<RowFilm>, metals: usize) -> Vec<RowFilm> {
     for row in &mut rows {
         row.by_metal_m
             .resize(if metals > 1 { metals } else { 0 }, 0.0);
@@ -190,13 +204,12 @@ fn rows(film: &Film, index: usize, metals: usize) -> Vec<RowFilm> {
     rows
 }
 
-fn facet(scene: &Scene, tally: &Tally, film: &Film, (part, index): (usize, usize)) -> Facet {
+fn facet(scene: &Scene, tally: &Tally, film: &FacetFilm, (part, index): (usize, usize)) -> Facet {
     let receiver = &scene.receivers[index];
     let body = body(scene, receiver.body);
     let [a, b, c] =
         body.triangles[receiver.triangle as usize].map(|corner| body.vertices[corner as usize]);
     let sums = &tally.receivers[index];
-    let film = &film.facets[index];
     Facet {
         row: receiver.triangle,
         corners_m: receiver

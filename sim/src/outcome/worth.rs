@@ -71,13 +71,16 @@ pub fn tell(summary: &mut Summary, parts: &[PartOutcome], (scene, rates): (&Scen
         .collect();
     for (part, planned) in parts.iter().zip(&scene.plan.parts) {
         let name = || part.name.clone();
-        if let Ok(layers) = &layers {
-            let looks = looks::looks(part, layers);
-            summary.looks.extend(looks.map(|told| (name(), told)));
-            let conducts = conducts::conducts(part, layers);
-            summary.conducts.extend(conducts.map(|told| (name(), told)));
-        }
-        let grows = grows::grows(part);
+        let layers = layers.as_ref().ok();
+        let (conducts, (looks, grows)) = rayon::join(
+            || layers.and_then(|layers| conducts::conducts(part, layers)),
+            || {
+                let looks = layers.and_then(|layers| looks::looks(part, layers));
+                (looks, grows::grows(part))
+            },
+        );
+        summary.looks.extend(looks.map(|told| (name(), told)));
+        summary.conducts.extend(conducts.map(|told| (name(), told)));
         summary.grows.extend(grows.map(|told| (name(), told)));
         let asked = heat::Asked {
             part,

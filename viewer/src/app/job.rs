@@ -54,7 +54,7 @@ impl Teller<Message> {
     /// Hands an outcome back, and what is only needed for pointing at it a little later.
     fn show(&self, scene: &Scene, rates: &Rates, tally: &Tally, asked: &RunSettings) {
         let film = film::grow(scene, tally);
-        let outcome = outcome::assemble(scene, rates, tally, &film, asked);
+        let outcome = outcome::assemble(scene, rates, tally, film, asked);
         let sources = scene.sources.iter();
         let footprints = sources.map(|source| (source.footprint.clone(), source.law.clone()));
         let shown = Arc::new(Shown::new(Arc::new(outcome), footprints.collect()));

@@ -140,7 +140,7 @@ pub fn coat(job: &Job) -> Result<Outcome, Failure> {
 
     watch.stage("writing");
     let film = film::grow(&scene, &tally);
-    let mut outcome = outcome::assemble(&scene, &rates, &tally, &film, &job.settings);
+    let mut outcome = outcome::assemble(&scene, &rates, &tally, film, &job.settings);
     let timing = &mut outcome.summary.timing;
     timing.insert("prepare_s".to_owned(), lowered_s);
     timing.insert("run_s".to_owned(), ran_s - lowered_s);

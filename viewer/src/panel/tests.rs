@@ -244,7 +244,7 @@ fn the_window_shows_the_numbers_of_coat() {
         &scene,
         &rates,
         &tally,
-        &film::grow(&scene, &tally),
+        film::grow(&scene, &tally),
         &settings,
     );
     let shown = window.state().shown.as_ref().unwrap();

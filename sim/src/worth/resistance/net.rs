@@ -85,19 +85,12 @@ impl Net {
     /// Splits edges in whose middle a neighbour has a corner.
     pub fn close_gaps(&mut self) {
         for _ in 0..MOST_ROUNDS {
-            let mut sides: HashMap<Edge, u32> = HashMap::default();
-            sides.reserve(self.triangles.len() * 3 / 2);
-            for triangle in &self.triangles {
-                for edge in edges(*triangle) {
-                    *sides.entry(edge).or_insert(0) += 1;
-                }
-            }
             let mut middles = HashMap::default();
-            for edge in self.triangles.iter().flat_map(|t| edges(*t)) {
-                if sides[&edge] == 1 {
+            for (edge, sides) in Sides::of(&self.triangles, self.points.len()).by_edge() {
+                if sides.len() == 1 {
                     let middle =
                         0.5 * (self.points[edge.0 as usize] + self.points[edge.1 as usize]);
-                    let found = self.weld.find(middle);
+                    let found = self.weld.find(middle, &self.points);
                     let found = found.filter(|&point| point != edge.0 && point != edge.1);
                     middles.extend(found.map(|point| (edge, point)));
                 }
@@ -288,11 +281,9 @@ impl Net {
     /// The piece that each triangle belongs to, by its first triangle; pieces hang together by edges.
     pub fn pieces(&self) -> Vec<usize> {
         let mut parent: Vec<usize> = (0..self.triangles.len()).collect();
-        let mut first: HashMap<Edge, usize> = HashMap::default();
-        for (number, triangle) in self.triangles.iter().enumerate() {
-            for edge in edges(*triangle) {
-                let other = *first.entry(edge).or_insert(number);
-                join(&mut parent, number, other);
+        for (_, sides) in Sides::of(&self.triangles, self.points.len()).by_edge() {
+            for side in &sides[1..] {
+                join(&mut parent, sides[0].1 as usize, side.1 as usize);
             }
         }
         (0..parent.len())
@@ -316,11 +307,54 @@ pub fn join(parent: &mut [usize], one: usize, other: usize) {
     parent[one.max(other)] = one.min(other);
 }
 
+/// Edges of triangles: for each corner the other ends of those it is the lower end of, with their triangles.
+struct Sides {
+    /// Where each corner's begin, and the end of all.
+    begin: Vec<u32>,
+    /// Higher end and triangle; of each corner in ascending order.
+    sides: Vec<(u32, u32)>,
+}
+
+impl Sides {
+    fn of(triangles: &[[u32; 3]], points: usize) -> Self {
+        let mut begin = vec![0_u32; points + 2];
+        for (low, _) in triangles.iter().flat_map(|triangle| edges(*triangle)) {
+            begin[low as usize + 2] += 1;
+        }
+        for point in 2..begin.len() {
+            begin[point] += begin[point - 1];
+        }
+        let mut sides = vec![(0, 0); 3 * triangles.len()];
+        for (triangle, number) in triangles.iter().zip(0..) {
+            for (low, high) in edges(*triangle) {
+                // it moves on from where the corner's begin to where they end
+                let next = &mut begin[low as usize + 1];
+                sides[*next as usize] = (high, number);
+                *next += 1;
+            }
+        }
+        begin.pop();
+        for ends in begin.windows(2) {
+            sides[ends[0] as usize..ends[1] as usize].sort_unstable();
+        }
+        Self { begin, sides }
+    }
+
+    /// Every edge with its sides, by corner.
+    fn by_edge(&self) -> impl Iterator<Item = (Edge, &[(u32, u32)])> {
+        let corners = self.begin.windows(2).zip(0_u32..);
+        corners.flat_map(|(ends, low)| {
+            let sides = &self.sides[ends[0] as usize..ends[1] as usize];
+            let edges = sides.chunk_by(|one, next| one.0 == next.0);
+            edges.map(move |sides| ((low, sides[0].0), sides))
+        })
+    }
+}
+
 /// Points that lie nearly where another lies are that one.
 struct Weld {
     same_m: f64,
-    /// By their very bits: most corners are found here.
-    exact: HashMap<[u64; 3], u32>,
+    /// A point in each cell that has one.
     cells: HashMap<[i64; 3], u32>,
 }
 
@@ -328,7 +362,6 @@ impl Weld {
     fn of(same_m: f64) -> Self {
         Self {
             same_m: same_m.max(f64::MIN_POSITIVE),
-            exact: HashMap::default(),
             cells: HashMap::default(),
         }
     }
@@ -337,33 +370,40 @@ impl Weld {
         clippy::cast_possible_truncation,
         reason = "a coordinate over a ten-millionth of the extent fits; beyond it casts saturate"
     )]
-    fn cell(&self, at: DVec3, off: DVec3) -> [i64; 3] {
+    fn cell(&self, at: DVec3, off: f64) -> [i64; 3] {
         (at / self.same_m + off)
             .to_array()
             .map(|x| x.round() as i64)
     }
 
     /// The point within a quarter of the cell of a place.
-    fn find(&self, at: DVec3) -> Option<u32> {
+    fn find(&self, at: DVec3, points: &[DVec3]) -> Option<u32> {
+        let own = self.cell(at, 0.0);
+        let found = self.cells.get(&own).copied();
+        if found.is_some_and(|point| points[point as usize] == at) {
+            return found;
+        }
+        let (low, high) = (self.cell(at, -0.25), self.cell(at, 0.25));
         (0..8_u32).find_map(|corner| {
-            let side = |bit: u32| 0.25 * (2.0 * f64::from(corner >> bit & 1) - 1.0);
-            let cell = self.cell(at, DVec3::new(side(0), side(1), side(2)));
+            let high_of = |axis: usize| corner >> axis & 1 != 0;
+            // along an axis on which both are one cell it is looked at once
+            if (0..3).any(|axis| high_of(axis) && low[axis] == high[axis]) {
+                return None;
+            }
+            let cell = std::array::from_fn(|axis| if high_of(axis) { high } else { low }[axis]);
+            if cell == own {
+                return found;
+            }
             self.cells.get(&cell).copied()
         })
     }
 
     fn number(&mut self, at: DVec3, points: &mut Vec<DVec3>) -> u32 {
-        let bits = at.to_array().map(f64::to_bits);
-        if let Some(&point) = self.exact.get(&bits) {
-            return point;
-        }
-        let point = self.find(at).unwrap_or_else(|| {
+        self.find(at, points).unwrap_or_else(|| {
             points.push(at);
             let number = u32::try_from(points.len() - 1).unwrap_or(u32::MAX);
-            self.cells.insert(self.cell(at, DVec3::ZERO), number);
+            self.cells.insert(self.cell(at, 0.0), number);
             number
-        });
-        self.exact.insert(bits, point);
-        point
+        })
     }
 }
