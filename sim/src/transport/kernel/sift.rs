@@ -192,7 +192,7 @@ impl Sieve {
         let way = ray.slope().to_array().map(|x| x as f32);
         let inverse = way.map(f32::recip);
         let origin = ray.origin.map(|x| x as f32);
-        let end = (ray.depth_max as f32).min(f32::INFINITY);
+        let end = ray.depth_max as f32;
         let gaze = Gaze::new(origin, way, inverse, (end, ray.size as f32));
         Self(gaze, Sift::new(&gaze))
     }

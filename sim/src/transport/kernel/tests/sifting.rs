@@ -47,16 +47,19 @@ fn aimed(triangle: &[Vec3; 3], dice: &mut Dice) -> Option<Ray> {
     Ray::new::<wide::f64x4>(origin, direction, f64::INFINITY, size)
 }
 
+/// A triangle with area, and a ray at it.
+fn shot(dice: &mut Dice) -> Option<([Vec3; 3], Ray)> {
+    let corners = triangle(dice);
+    let ray = has_area(&corners).then(|| aimed(&corners, dice))??;
+    Some((corners, ray))
+}
+
 #[test]
 fn boxes_and_blocks_let_through_what_is_met() {
     let mut dice = Dice(31);
     let mut met = 0;
     for _ in 0..400_000 {
-        let corners = triangle(&mut dice);
-        if !has_area(&corners) {
-            continue;
-        }
-        let Some(ray) = aimed(&corners, &mut dice) else {
+        let Some((corners, ray)) = shot(&mut dice) else {
             continue;
         };
         let Some(meeting) = meet(&ray, &corners.map(|corner| corner.to_array())) else {
@@ -109,11 +112,7 @@ fn sure(aside: f64) -> [usize; 3] {
     let mut dice = Dice(34);
     let mut counts = [0; 3];
     for _ in 0..400_000 {
-        let corners = triangle(&mut dice);
-        if !has_area(&corners) {
-            continue;
-        }
-        let Some(ray) = aimed(&corners, &mut dice) else {
+        let Some((corners, ray)) = shot(&mut dice) else {
             continue;
         };
         let [_, surely] = Sieve::new(&ray).sift(&Block::new(&[corners]));
