@@ -10,6 +10,7 @@ mod choose;
 mod furniture;
 mod paint;
 mod pair;
+mod sight;
 mod stage;
 mod verdict;
 

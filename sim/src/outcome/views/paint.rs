@@ -10,19 +10,14 @@ use super::super::colour::{self, Scale, luma};
 use super::super::survey::Standing;
 use super::super::worth::map::Verdict;
 use super::canvas::{Canvas, Frame, INK, Ink, PAPER, dim, floor, mix};
+use super::sight::{FINE, Grid, Sight, spot, start};
 use super::stage::{Kind, Sample, Shot, Stage, Surface, Veil};
 use glam::DVec3;
 use rayon::prelude::*;
 use std::cell::Cell;
 
-/// Rays per pixel along each side.
-const FINE: usize = 2;
 /// Rows of pixels that are painted at once.
 const BAND: usize = 16;
-/// Rows of rays beyond a band that its edges look at.
-const BEYOND: usize = 2;
-/// Between rays that find out how far away things are, in both directions.
-const SPARSE: usize = 16;
 /// Paper and stripes of bare area.
 const BARE_PAPER: Ink = [246, 244, 240];
 /// Stripes of bare area.
@@ -95,15 +90,8 @@ pub fn paint(
     shot: &Shot,
 ) -> Signs {
     let (left, top) = (start(frame.left), start(frame.top));
-    let view = View {
-        columns: FINE * start(frame.width),
-        rows: FINE * start(frame.height),
-        frame,
-        stage,
-        shot,
-    };
-    let step_m = view.step_m();
-    let (width, height) = (view.columns / FINE, view.rows / FINE);
+    let sight = Sight::new(frame, stage, shot);
+    let (width, height) = (sight.columns / FINE, sight.rows / FINE);
     let mut bands: Vec<Vec<(Rows<'_>, Colours<'_>)>> = Vec::new();
     bands.resize_with(height.div_ceil(BAND), Vec::new);
     for (canvas, colours) in sheets {
@@ -112,8 +100,8 @@ pub fn paint(
             if y % BAND == 0 {
                 band.push((Rows::new(), *colours));
             }
-            if let Some((rows, _)) = band.last_mut() {
-                rows.push(&mut row[left..]);
+            if let (Some((rows, _)), Some(row)) = (band.last_mut(), row.get_mut(left..)) {
+                rows.push(row);
             }
         }
     }
@@ -121,18 +109,11 @@ pub fn paint(
     painted
         .map_init(Vec::new, |samples, (number, sheets)| {
             let first = number * BAND;
-            let rows = FINE * BAND + BEYOND;
-            view.trace((FINE * first, rows), samples);
-            let grid = Grid {
-                view: &view,
-                first: FINE * first,
-                samples,
-                step_m,
-            };
+            let grid = sight.band(FINE * first, FINE * BAND, samples);
             let mut signs = Signs::default();
             for (sheet, (rows, colours)) in sheets.into_iter().enumerate() {
                 let painter = Painter {
-                    view: &view,
+                    sight: &sight,
                     grid: &grid,
                     colours,
                     last: Cell::new((None, (PAPER, Standing::Uncounted))),
@@ -198,72 +179,11 @@ impl Signs {
     }
 }
 
-/// What is looked at, through which frame of the canvas.
-struct View<'a> {
-    columns: usize,
-    rows: usize,
-    frame: Frame,
-    stage: &'a Stage<'a>,
-    shot: &'a Shot,
-}
-
-impl View<'_> {
-    /// Follows the rays of so many rows from one on, as far as there are.
-    fn trace(&self, (first, rows): (usize, usize), samples: &mut Vec<Sample>) {
-        samples.clear();
-        for row in first..(first + rows).min(self.rows) {
-            let along = (0..self.columns).map(|column| self.look(column, row));
-            samples.extend(along);
-        }
-    }
-
-    fn look(&self, column: usize, row: usize) -> Sample {
-        self.stage.look(self.shot, spot(self.frame, column, row))
-    }
-
-    /// Positions within this length of a neighbour's plane belong to one surface, m: four pixels, less cannot be
-    /// told from a slope.
-    fn step_m(&self) -> f64 {
-        let camera = &self.shot.camera;
-        if camera.is_parallel() {
-            return 4.0 / camera.pixels_per_m(camera.middle_m);
-        }
-        let (columns, rows) = (self.columns.div_ceil(SPARSE), self.rows.div_ceil(SPARSE));
-        let few =
-            (0..columns * rows).map(|k| self.look(k % columns * SPARSE, k / columns * SPARSE));
-        let nearest_m = few
-            .map(|sample| sample.distance_m)
-            .fold(f64::INFINITY, f64::min);
-        if nearest_m.is_infinite() {
-            return 0.0;
-        }
-        let (origin, direction) = camera.ray(self.frame.middle());
-        4.0 / camera.pixels_per_m(origin + direction * nearest_m)
-    }
-}
-
-/// What the rays of a band met.
-struct Grid<'a> {
-    view: &'a View<'a>,
-    /// Its first row of rays.
-    first: usize,
-    samples: &'a [Sample],
-    /// Positions within this length of a neighbour's plane belong to one surface, m.
-    step_m: f64,
-}
-
-impl Grid<'_> {
-    fn at(&self, column: usize, row: usize) -> &Sample {
-        let View { columns, rows, .. } = self.view;
-        &self.samples[(row.min(rows - 1) - self.first) * columns + column.min(columns - 1)]
-    }
-}
-
 /// What a ray met, after its column and row.
 type Placed<'a> = ((usize, usize), &'a Sample);
 
 struct Painter<'a> {
-    view: &'a View<'a>,
+    sight: &'a Sight<'a>,
     grid: &'a Grid<'a>,
     colours: Colours<'a>,
     /// The patch that was asked for last, and what was told.
@@ -306,7 +226,7 @@ impl Painter<'_> {
         match first.surface {
             Surface::Nothing => Some(under),
             // Seen from afar, one facet is lit alike everywhere; stripes differ from spot to spot.
-            _ if !self.view.shot.camera.is_parallel() => None,
+            _ if !self.sight.shot.camera.is_parallel() => None,
             Surface::Film(patch) if self.is_hatched(patch) => None,
             _ => {
                 let spot = (place.0 as f64 + 0.5, place.1 as f64 + 0.5);
@@ -321,7 +241,7 @@ impl Painter<'_> {
         if last == Some(patch) {
             return told;
         }
-        let told = self.colours.of(self.view.stage, patch as usize);
+        let told = self.colours.of(self.sight.stage, patch as usize);
         self.last.set((Some(patch), told));
         told
     }
@@ -333,7 +253,7 @@ impl Painter<'_> {
 
     fn sample(&self, column: usize, row: usize, spot: (f64, f64), under: Ink) -> Ink {
         let sample = self.grid.at(column, row);
-        let lit = shade(sample, self.view.shot.camera.direction(spot));
+        let lit = shade(sample, self.sight.shot.camera.direction(spot));
         let mut ink = match sample.surface {
             Surface::Nothing => under,
             Surface::Film(patch) => {
@@ -384,7 +304,7 @@ impl Painter<'_> {
         if here.veil != there.veil {
             return 0.75;
         }
-        if body_of(self.view.stage, here.surface) != body_of(self.view.stage, there.surface) {
+        if body_of(self.sight.stage, here.surface) != body_of(self.sight.stage, there.surface) {
             return 0.8;
         }
         if here.surface == Surface::Nothing || matches!(here.surface, Surface::CutPart(_)) {
@@ -399,7 +319,7 @@ impl Painter<'_> {
             .dot(here.normal)
             .abs()
             .min((q - p).dot(there.normal).abs());
-        if off > self.grid.step_m {
+        if off > self.sight.step_m {
             return 0.7;
         }
         // 37 degrees: sharper than any crease of a reasonably faceted round.
@@ -412,10 +332,10 @@ impl Painter<'_> {
 
     fn position_m(&self, (column, row): (usize, usize), sample: &Sample) -> DVec3 {
         let (origin, direction) = self
-            .view
+            .sight
             .shot
             .camera
-            .ray(spot(self.view.frame, column, row));
+            .ray(spot(self.sight.frame, column, row));
         origin + direction * sample.distance_m
     }
 }
@@ -475,14 +395,4 @@ fn body_ink(kind: Kind) -> Ink {
         Kind::Coupon => [226, 224, 220],
         Kind::Source => [110, 104, 100],
     }
-}
-
-fn spot(frame: Frame, column: usize, row: usize) -> (f64, f64) {
-    let at = |k: usize| (k as f64 + 0.5) / FINE as f64;
-    (frame.left + at(column), frame.top + at(row))
-}
-
-/// A pixel coordinate of a frame as an index.
-fn start(coordinate: f64) -> usize {
-    usize::try_from(floor(coordinate)).unwrap_or(0)
 }

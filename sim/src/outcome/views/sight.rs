@@ -1,0 +1,105 @@
+//! Rays through a frame of the sheet, followed in bands of a few rows.
+//!
+//! In: a [`Stage`] and a [`Shot`]. Out: what the rays of a band met.
+
+use super::canvas::{Frame, floor};
+use super::stage::{Sample, Shot, Stage};
+
+/// Rays per pixel along each side.
+pub const FINE: usize = 2;
+/// Rows of rays beyond a band that its edges look at.
+const BEYOND: usize = 2;
+/// Between rays that find out how far away things are, in both directions.
+const SPARSE: usize = 16;
+
+/// What is looked at, through which frame of the canvas.
+pub struct Sight<'a> {
+    /// Rays side by side, and one below the other.
+    pub columns: usize,
+    pub rows: usize,
+    pub frame: Frame,
+    pub stage: &'a Stage<'a>,
+    pub shot: &'a Shot,
+    /// Positions within this length of a neighbour's plane belong to one surface, m.
+    pub step_m: f64,
+}
+
+impl<'a> Sight<'a> {
+    /// Through a frame.
+    pub fn new(frame: Frame, stage: &'a Stage<'a>, shot: &'a Shot) -> Self {
+        let mut sight = Self {
+            columns: FINE * start(frame.width),
+            rows: FINE * start(frame.height),
+            frame,
+            stage,
+            shot,
+            step_m: 0.0,
+        };
+        sight.step_m = sight.step_m();
+        sight
+    }
+
+    /// Follows the rays of so many rows from one on, and of those below that edges look at, as far as there are.
+    pub fn band<'b>(&'b self, first: usize, rows: usize, room: &'b mut Vec<Sample>) -> Grid<'b> {
+        room.clear();
+        for row in first..(first + rows + BEYOND).min(self.rows) {
+            let along = (0..self.columns).map(|column| self.look(column, row));
+            room.extend(along);
+        }
+        Grid {
+            sight: self,
+            first,
+            samples: room,
+        }
+    }
+
+    fn look(&self, column: usize, row: usize) -> Sample {
+        self.stage.look(self.shot, spot(self.frame, column, row))
+    }
+
+    /// Four pixels: less cannot be told from a slope.
+    fn step_m(&self) -> f64 {
+        let camera = &self.shot.camera;
+        if camera.is_parallel() {
+            return 4.0 / camera.pixels_per_m(camera.middle_m);
+        }
+        let (columns, rows) = (self.columns.div_ceil(SPARSE), self.rows.div_ceil(SPARSE));
+        let few =
+            (0..columns * rows).map(|k| self.look(k % columns * SPARSE, k / columns * SPARSE));
+        let nearest_m = few
+            .map(|sample| sample.distance_m)
+            .fold(f64::INFINITY, f64::min);
+        if nearest_m.is_infinite() {
+            return 0.0;
+        }
+        let (origin, direction) = camera.ray(self.frame.middle());
+        4.0 / camera.pixels_per_m(origin + direction * nearest_m)
+    }
+}
+
+/// What the rays of a band met.
+pub struct Grid<'a> {
+    sight: &'a Sight<'a>,
+    /// Its first row of rays.
+    first: usize,
+    samples: &'a [Sample],
+}
+
+impl Grid<'_> {
+    /// What the ray of a column and a row met; beyond the last, what the last met.
+    pub fn at(&self, column: usize, row: usize) -> &Sample {
+        let Sight { columns, rows, .. } = self.sight;
+        &self.samples[(row.min(rows - 1) - self.first) * columns + column.min(columns - 1)]
+    }
+}
+
+/// The spot of the sheet that the ray of a column and a row goes through.
+pub fn spot(frame: Frame, column: usize, row: usize) -> (f64, f64) {
+    let at = |k: usize| (k as f64 + 0.5) / FINE as f64;
+    (frame.left + at(column), frame.top + at(row))
+}
+
+/// A pixel coordinate of a frame as an index.
+pub fn start(coordinate: f64) -> usize {
+    usize::try_from(floor(coordinate)).unwrap_or(0)
+}
