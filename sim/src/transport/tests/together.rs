@@ -6,11 +6,11 @@ use super::super::tally;
 use super::{Method, calibrate, over_grid, settings, source};
 use crate::plan::model::Footprint;
 use crate::random::Use;
+use crate::scene::Scene;
 use glam::DVec3;
 
-/// Mean square of the differences between receivers in clusters and the same with lines of their own, in standard
-/// errors, the flux of the latter being `factor` as large; receivers, and those of them in clusters.
-fn apart(factor: f64) -> (f64, [usize; 2]) {
+/// A grid that turns askew over a ring.
+fn turning_grid() -> Scene {
     let ring = Footprint::Ring {
         inner_radius_m: 0.012,
         outer_radius_m: 0.021,
@@ -21,7 +21,13 @@ fn apart(factor: f64) -> (f64, [usize; 2]) {
         ..source(1.6)
     };
     let turn = (DVec3::new(0.3, 0.0, 1.0).normalize(), 1.7, None);
-    let scene = over_grid(head, &[turn], (Vec::new(), 160));
+    over_grid(head, &[turn], (Vec::new(), 160))
+}
+
+/// Mean square of the differences between receivers in clusters and the same with lines of their own, in standard
+/// errors, the flux of the latter being `factor` as large; receivers, and those of them in clusters.
+fn apart(factor: f64) -> (f64, [usize; 2]) {
+    let scene = turning_grid();
     let rates = calibrate(&scene, &settings(Method::Auto, 0.02, 1)).expect("a plain rate");
     let lines = Lines::new(&scene, &rates);
     let count = scene.receivers.len();
@@ -83,4 +89,67 @@ fn the_comparison_notices_a_hundredth_more() {
         square > 62.0 / 60.0 + 8.0 * (16.0 / all as f64).sqrt(),
         "{square}"
     );
+}
+
+/// Mean square of the differences between what the first scramblings find and `factor` times what further ones do, which
+/// are done a few at a time, in standard errors.
+fn further(factor: f64) -> (f64, usize) {
+    const MORE: u32 = 32;
+    let scene = turning_grid();
+    let rates = calibrate(&scene, &settings(Method::Auto, 0.02, 1)).expect("a plain rate");
+    let lines = Lines::new(&scene, &rates);
+    let count = scene.receivers.len();
+    let job = Job {
+        lines: &lines,
+        receivers: &scene.receivers,
+        seed: 5,
+        purpose: Use::Scramble,
+        round: 0,
+    };
+    let mut effort = Effort::even(count, lines.channels.len(), 4);
+    effort.together = job.clusters(&vec![false; count]);
+    let mut sums = Sums::new(count, lines.channels.len(), Keep::Means);
+    let mut drawn = 0;
+    while sums.scramblings < SCRAMBLINGS {
+        drawn += job.scramblings(&effort, &mut sums);
+    }
+    let first = sums.clone();
+    let mut steps = 0;
+    while sums.scramblings < SCRAMBLINGS + MORE {
+        drawn += job.scramblings(&effort, &mut sums);
+        steps += 1;
+        assert_eq!(sums.latest * steps, sums.scramblings - SCRAMBLINGS);
+    }
+    assert!(steps > 4, "{steps} steps are not a few scramblings each");
+    assert_eq!(drawn, effort.sum() * u64::from(SCRAMBLINGS + MORE));
+    let mut squares = 0.0;
+    for (first, all) in first.cells().zip(sums.cells()) {
+        let of = |sum: f64, squares: f64, n: u32| {
+            let n = f64::from(n);
+            let mean = sum / n;
+            (mean, (squares / n - mean * mean) / (n - 1.0))
+        };
+        let (one, one_2) = of(first.sum, first.squares, SCRAMBLINGS);
+        let rest = (all.sum - first.sum, all.squares - first.squares);
+        let (other, other_2) = of(rest.0, rest.1, MORE);
+        squares += (one - factor * other).powi(2) / (one_2 + other_2);
+    }
+    (squares / count as f64, count)
+}
+
+#[test]
+fn further_scramblings_find_what_the_first_found() {
+    // expected value and error as above
+    let (square, count) = further(1.0);
+    let error = (16.0 / count as f64).sqrt();
+    assert!(
+        (square - 62.0 / 60.0).abs() < 4.0 * error,
+        "{square} ± {error}"
+    );
+}
+
+#[test]
+fn further_scramblings_notice_a_hundredth_more() {
+    let (square, _) = further(1.01);
+    assert!(square > 1.5, "{square}");
 }
