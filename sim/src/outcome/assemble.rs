@@ -29,6 +29,9 @@ pub const CAUSES: [&str; 6] = ["facing", "self", "fixtures", "mask", "shutter", 
 ///
 /// - `rates`, `tally`, `film`: of this very scene, same indices; the film's rows become the outcome's
 /// - returns an outcome without `timing`, which the caller's clock fills in
+///
+/// # Panics
+/// When the film is that of a scene with another number of parts.
 pub fn assemble(
     scene: &Scene,
     rates: &Rates,
@@ -37,11 +40,13 @@ pub fn assemble(
     settings: &RunSettings,
 ) -> Outcome {
     let Film { rows, facets: film } = film;
-    let metals: Vec<String> = scene
-        .metals
-        .iter()
-        .map(|metal| metal.name.clone())
-        .collect();
+    assert_eq!(
+        rows.len(),
+        scene.parts.len(),
+        "the film is that of another scene"
+    );
+    let metals = scene.metals.iter().map(|metal| metal.name.clone());
+    let metals: Vec<String> = metals.collect();
     let parts: Vec<PartOutcome> = rows
         .into_iter()
         .enumerate()

@@ -7,7 +7,7 @@ mod scattered;
 
 use super::causes;
 use super::channel::{Channel, Course};
-use super::gather::{Effort, Job, Keep, SCRAMBLINGS, STRIDE, Sums};
+use super::gather::{Effort, Job, Keep, SCRAMBLINGS, Sums};
 use super::lines::Lines;
 use super::{Rates, RunSettings, Watch};
 use crate::plan::model::Output;
@@ -204,7 +204,7 @@ fn coupon_mean(job: &Job, lines: u16) -> (f64, f64, f64) {
     let mut spread = crate::stats::Running::default();
     while sums.scramblings < SCRAMBLINGS {
         job.scramblings(&effort, &mut sums);
-        for scrambling in 0..STRIDE as usize {
+        for scrambling in 0..sums.many as usize {
             let weighted: f64 = sums
                 .cells()
                 .zip(job.receivers)

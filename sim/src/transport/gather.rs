@@ -23,12 +23,6 @@ pub(crate) const SCRAMBLINGS: u32 = 32;
 /// Scramblings worked through in one go: a receiver is prepared once for so many.
 pub(crate) const STRIDE: u32 = 16;
 
-/// As many go on where [`SCRAMBLINGS`] were not quite enough.
-const FURTHER: u32 = 4;
-
-/// Receivers below which as many go on as before: with few, looking often would end runs by the luck of a small spread.
-const FEW: usize = 200;
-
 /// Lines of a bundle from which on a proof that it is clear costs less than it may save.
 const WORTH: u32 = 16;
 
@@ -154,8 +148,8 @@ pub(crate) struct Sums {
     pub blocks: Vec<Block>,
     /// Scramblings done.
     pub scramblings: u32,
-    /// How many of them in the last pass.
-    pub latest: u32,
+    /// How many a pass adds, [`STRIDE`] at most.
+    pub many: u32,
 }
 
 /// Running sums of up to [`CHUNK`] receivers.
@@ -208,7 +202,7 @@ impl Sums {
         Self {
             blocks,
             scramblings: 0,
-            latest: 0,
+            many: STRIDE,
         }
     }
 
@@ -308,7 +302,7 @@ impl Job<'_> {
         u32::from(self.round) << 16 | scrambling
     }
 
-    /// Runs the next scramblings, [`STRIDE`] or, beyond [`SCRAMBLINGS`] of them, [`FURTHER`], and adds them to the sums; returns the number of lines drawn.
+    /// Runs the next scramblings, as many as the sums say, and adds them; returns the number of lines drawn.
     pub fn scramblings(&self, effort: &Effort, sums: &mut Sums) -> u64 {
         self.scramblings_until(effort, sums, &|| false).unwrap_or(0)
     }
@@ -316,11 +310,7 @@ impl Job<'_> {
     /// The same, but gives up when `stop` says so: then none, and the sums are no longer of use.
     pub fn scramblings_until(&self, effort: &Effort, sums: &mut Sums, stop: Stop) -> Option<u64> {
         let points = usize::from(effort.most()).next_power_of_two();
-        let first = sums.scramblings;
-        let many = match first < SCRAMBLINGS || self.receivers.len() < FEW {
-            true => STRIDE,
-            false => FURTHER,
-        };
+        let (first, many) = (sums.scramblings, sums.many.min(STRIDE));
         let pass = Pass {
             job: self,
             effort,
@@ -340,7 +330,6 @@ impl Job<'_> {
                 .sum(),
         };
         sums.scramblings += many;
-        sums.latest = many;
         let blocks = sums.blocks.iter_mut().collect();
         let of = (self.lines.scene, self.receivers);
         order::side_by_side(blocks, |block: &&mut Block| block.first, of)

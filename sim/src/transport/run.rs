@@ -8,7 +8,7 @@ use super::audit::Audit;
 use super::fire::Gun;
 use super::fired;
 use super::flown::{Counts, Flown};
-use super::gather::{Job, Keep, SCRAMBLINGS, Sums as Gathered};
+use super::gather::{Job, Keep, SCRAMBLINGS, STRIDE, Sums as Gathered};
 use super::led::Led;
 use super::lines::Lines;
 use super::pilot::{self, Aim};
@@ -39,6 +39,13 @@ const ROUNDS: u16 = 4;
 
 /// Errors this much above what is asked are worked off by further scramblings: up to a quarter more.
 const LITTLE: f64 = 1.12;
+
+/// So many at a time.
+const FURTHER: u32 = 4;
+
+/// Receivers that count below which as many go on at a time as before: with few, looking often would end runs by the luck
+/// of a small spread.
+const FEW: usize = 200;
 
 /// Lets a scene's atoms fly.
 ///
@@ -212,6 +219,9 @@ impl Run<'_> {
         let mut rows = Rows::new(self.scene);
         rows.add(self.scene, &sums);
         let mut whole = (sums, rows);
+        let counted = aim.areas_m2.iter().zip(aim.idle);
+        let counted = counted.filter(|(area_m2, idle)| **area_m2 > 0.0 && !**idle);
+        let many = counted.count() >= FEW;
         for round in 1.. {
             let job = &Job { round, ..*job };
             let begun_s = self.watch.elapsed_s();
@@ -237,7 +247,9 @@ impl Run<'_> {
                 }
                 // Short of the mark: draw more lines in another round or, where a little is missing or more
                 // is not possible, go on with further scramblings.
-                if accuracy <= aim.accuracy * LITTLE {
+                let little = accuracy <= aim.accuracy * LITTLE;
+                now.0.many = if little && many { FURTHER } else { STRIDE };
+                if little {
                     continue;
                 }
                 let raised = pilot::raise(&effort, &now.0, aim);

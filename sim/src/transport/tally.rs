@@ -207,7 +207,7 @@ impl Rows {
             cells.map(|cell| cell.last[scrambling]).collect()
         };
         let mut last = of(0);
-        let many = sums.latest as usize;
+        let many = sums.many as usize;
         for next in 1..=many {
             // the next ones are fetched meanwhile: they lie far apart
             let fetch = || (next < many).then(|| of(next));

@@ -141,7 +141,7 @@ impl Tried<'_> {
                     let sum = sums.channel_sum(receiver, number, channels);
                     let before = &mut before[receiver * channels + number];
                     trial.halves_m[half][self.group(channel)][receiver] +=
-                        (sum - *before) / f64::from(STRIDE);
+                        (sum - *before) / f64::from(sums.many);
                     *before = sum;
                 }
             }

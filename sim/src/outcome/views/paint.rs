@@ -192,9 +192,12 @@ struct Painter<'a> {
 
 impl Painter<'_> {
     fn pixel(&self, x: usize, y: usize, place: (usize, usize), under: Ink) -> Ink {
-        if let Some(ink) = self.plain(x, y, place, under) {
-            return ink;
-        }
+        self.plain(x, y, place, under)
+            .unwrap_or_else(|| self.averaged(x, y, place, under))
+    }
+
+    /// The mean colour of a pixel's rays.
+    fn averaged(&self, x: usize, y: usize, place: (usize, usize), under: Ink) -> Ink {
         let mut sum = [0_u32; 3];
         for sub in 0..FINE * FINE {
             let (i, j) = (sub % FINE, sub / FINE);
@@ -319,7 +322,8 @@ impl Painter<'_> {
             .dot(here.normal)
             .abs()
             .min((q - p).dot(there.normal).abs());
-        if off > self.sight.step_m {
+        // Four pixels: less cannot be told from a slope.
+        if off > 4.0 / self.sight.shot.camera.pixels_per_m(p) {
             return 0.7;
         }
         // 37 degrees: sharper than any crease of a reasonably faceted round.
@@ -396,3 +400,6 @@ fn body_ink(kind: Kind) -> Ink {
         Kind::Source => [110, 104, 100],
     }
 }
+
+#[cfg(test)]
+mod tests;

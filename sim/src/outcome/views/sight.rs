@@ -9,8 +9,6 @@ use super::stage::{Sample, Shot, Stage};
 pub const FINE: usize = 2;
 /// Rows of rays beyond a band that its edges look at.
 const BEYOND: usize = 2;
-/// Between rays that find out how far away things are, in both directions.
-const SPARSE: usize = 16;
 
 /// What is looked at, through which frame of the canvas.
 pub struct Sight<'a> {
@@ -20,23 +18,18 @@ pub struct Sight<'a> {
     pub frame: Frame,
     pub stage: &'a Stage<'a>,
     pub shot: &'a Shot,
-    /// Positions within this length of a neighbour's plane belong to one surface, m.
-    pub step_m: f64,
 }
 
 impl<'a> Sight<'a> {
     /// Through a frame.
     pub fn new(frame: Frame, stage: &'a Stage<'a>, shot: &'a Shot) -> Self {
-        let mut sight = Self {
+        Self {
             columns: FINE * start(frame.width),
             rows: FINE * start(frame.height),
             frame,
             stage,
             shot,
-            step_m: 0.0,
-        };
-        sight.step_m = sight.step_m();
-        sight
+        }
     }
 
     /// Follows the rays of so many rows from one on, and of those below that edges look at, as far as there are.
@@ -55,25 +48,6 @@ impl<'a> Sight<'a> {
 
     fn look(&self, column: usize, row: usize) -> Sample {
         self.stage.look(self.shot, spot(self.frame, column, row))
-    }
-
-    /// Four pixels: less cannot be told from a slope.
-    fn step_m(&self) -> f64 {
-        let camera = &self.shot.camera;
-        if camera.is_parallel() {
-            return 4.0 / camera.pixels_per_m(camera.middle_m);
-        }
-        let (columns, rows) = (self.columns.div_ceil(SPARSE), self.rows.div_ceil(SPARSE));
-        let few =
-            (0..columns * rows).map(|k| self.look(k % columns * SPARSE, k / columns * SPARSE));
-        let nearest_m = few
-            .map(|sample| sample.distance_m)
-            .fold(f64::INFINITY, f64::min);
-        if nearest_m.is_infinite() {
-            return 0.0;
-        }
-        let (origin, direction) = camera.ray(self.frame.middle());
-        4.0 / camera.pixels_per_m(origin + direction * nearest_m)
     }
 }
 

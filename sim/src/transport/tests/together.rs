@@ -2,7 +2,7 @@
 
 use super::super::gather::{Effort, Job, Keep, SCRAMBLINGS, Sums};
 use super::super::lines::Lines;
-use super::super::tally;
+use super::super::{Tally, tally};
 use super::{Method, calibrate, over_grid, settings, source};
 use crate::plan::model::Footprint;
 use crate::random::Use;
@@ -109,19 +109,34 @@ fn further(factor: f64) -> (f64, usize) {
     let mut effort = Effort::even(count, lines.channels.len(), 4);
     effort.together = job.clusters(&vec![false; count]);
     let mut sums = Sums::new(count, lines.channels.len(), Keep::Means);
+    let mut rows = tally::Rows::new(&scene);
     let mut drawn = 0;
-    while sums.scramblings < SCRAMBLINGS {
-        drawn += job.scramblings(&effort, &mut sums);
-    }
+    let mut until = |end: u32, sums: &mut Sums| {
+        while sums.scramblings < end {
+            drawn += job.scramblings(&effort, sums);
+            rows.add(&scene, sums);
+        }
+    };
+    until(SCRAMBLINGS, &mut sums);
     let first = sums.clone();
-    let mut steps = 0;
-    while sums.scramblings < SCRAMBLINGS + MORE {
-        drawn += job.scramblings(&effort, &mut sums);
-        steps += 1;
-        assert_eq!(sums.latest * steps, sums.scramblings - SCRAMBLINGS);
-    }
-    assert!(steps > 4, "{steps} steps are not a few scramblings each");
+    sums.many = 4;
+    until(SCRAMBLINGS + MORE, &mut sums);
     assert_eq!(drawn, effort.sum() * u64::from(SCRAMBLINGS + MORE));
+    // the part's mean, scrambling by scrambling, is that of its receivers
+    let mut told = Tally::default();
+    rows.report(&mut told, sums.scramblings, &rates);
+    let (mean_m, error_m) = told.part_mean_m[0];
+    let areas = || scene.receivers.iter().map(|receiver| receiver.area_m2);
+    let volumes = sums
+        .cells()
+        .zip(areas())
+        .map(|(cell, area)| cell.sum * area);
+    let expected_m = volumes.sum::<f64>() / f64::from(sums.scramblings) / areas().sum::<f64>();
+    assert!(
+        (mean_m / expected_m - 1.0).abs() < 1e-9,
+        "{mean_m} {expected_m}"
+    );
+    assert!(error_m < 0.01 * mean_m, "{error_m}");
     let mut squares = 0.0;
     for (first, all) in first.cells().zip(sums.cells()) {
         let of = |sum: f64, squares: f64, n: u32| {
@@ -149,7 +164,7 @@ fn further_scramblings_find_what_the_first_found() {
 }
 
 #[test]
-fn further_scramblings_notice_a_hundredth_more() {
-    let (square, _) = further(1.01);
+fn further_scramblings_notice_three_hundredths_more() {
+    let (square, _) = further(1.03);
     assert!(square > 1.5, "{square}");
 }

@@ -356,6 +356,8 @@ struct Weld {
     same_m: f64,
     /// A point in each cell that has one.
     cells: HashMap<[i64; 3], u32>,
+    /// By their very bits, places that are a point which lies beside them: they stay that, whatever comes later.
+    beside: HashMap<[u64; 3], u32>,
 }
 
 impl Weld {
@@ -363,6 +365,7 @@ impl Weld {
         Self {
             same_m: same_m.max(f64::MIN_POSITIVE),
             cells: HashMap::default(),
+            beside: HashMap::default(),
         }
     }
 
@@ -399,11 +402,64 @@ impl Weld {
     }
 
     fn number(&mut self, at: DVec3, points: &mut Vec<DVec3>) -> u32 {
-        self.find(at, points).unwrap_or_else(|| {
-            points.push(at);
-            let number = u32::try_from(points.len() - 1).unwrap_or(u32::MAX);
-            self.cells.insert(self.cell(at, 0.0), number);
-            number
-        })
+        let bits = at.to_array().map(f64::to_bits);
+        if let Some(&point) = self.beside.get(&bits) {
+            return point;
+        }
+        if let Some(point) = self.find(at, points) {
+            if points[point as usize] != at {
+                self.beside.insert(bits, point);
+            }
+            return point;
+        }
+        points.push(at);
+        let number = u32::try_from(points.len() - 1).unwrap_or(u32::MAX);
+        self.cells.insert(self.cell(at, 0.0), number);
+        number
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_place_stays_the_point_that_it_was_made() {
+        // cells of 10 nm; the second place lies in the cell beside the first, the third in the second's
+        let [p, a, q] = [70.000_572_20, 70.000_564_58, 70.000_556_95].map(|x| DVec3::X * x * 1e-3);
+        let (mut weld, mut points) = (Weld::of(1e-8), Vec::new());
+        let numbers = [p, a, q, a].map(|at| weld.number(at, &mut points));
+        assert_eq!(numbers, [0, 0, 1, 0]);
+    }
+
+    #[test]
+    fn places_are_one_point_up_to_a_quarter_of_a_cell() {
+        let (mut weld, mut points) = (Weld::of(1.0), Vec::new());
+        let at = DVec3::new(3.0, -2.0, 7.0);
+        let mut number = |at| weld.number(at, &mut points);
+        assert_eq!(number(at), 0);
+        // beyond the cell's half and a quarter more it is another
+        for (off, expected) in [(0.7, 0), (-0.7, 0), (0.8, 1), (-0.8, 2)] {
+            assert_eq!(number(at + DVec3::Y * off), expected, "{off}");
+        }
+    }
+
+    #[test]
+    fn edges_have_the_sides_that_triangles_give_them() {
+        let triangles = [[0, 1, 2], [2, 1, 3], [1, 2, 4], [3, 0, 2]];
+        let sides = Sides::of(&triangles, 5);
+        let mut found: HashMap<Edge, Vec<u32>> = HashMap::default();
+        for (edge, sides) in sides.by_edge() {
+            let numbers = sides.iter().map(|side| side.1).collect();
+            assert!(found.insert(edge, numbers).is_none(), "{edge:?} twice");
+        }
+        let mut expected: HashMap<Edge, Vec<u32>> = HashMap::default();
+        for (triangle, number) in triangles.iter().zip(0..) {
+            for edge in edges(*triangle) {
+                expected.entry(edge).or_default().push(number);
+            }
+        }
+        assert_eq!(found, expected);
+        assert_eq!(found[&(1, 2)], [0, 1, 2]);
     }
 }
