@@ -16,8 +16,10 @@ pub(super) const LANE_BITS: u32 = 3;
 const IS_LEAF: u32 = 1 << 31;
 const BLOCK_BITS: u32 = 28;
 
-/// Boxes of up to eight children; empty lanes are turned inside out and never met.
+/// Boxes of up to eight children; empty lanes are turned inside out and never met. Four whole lines of a processor's memory:
+/// a walk waits for each that it reads.
 #[derive(Debug, Clone, Copy)]
+#[repr(align(64))]
 pub(super) struct Node {
     /// Smallest x, y, z, then largest x, y, z.
     pub planes: [[f32x8; 3]; 2],
@@ -93,8 +95,9 @@ impl Child {
     }
 }
 
-/// Up to eight triangles: by axis, by corner, by lane. Unused lanes repeat the first.
+/// Up to eight triangles: by axis, by corner, by lane. Unused lanes repeat the first. Five whole lines.
 #[derive(Debug, Clone, Copy)]
+#[repr(align(64))]
 pub(super) struct Block {
     pub corners: [[f32x8; 3]; 3],
     /// The caller's numbers of them.
