@@ -4,6 +4,7 @@
 //! made to fit by [`net`]; the equations are solved by a sparse Cholesky factorisation of the crate `faer`.
 
 mod net;
+mod weld;
 
 use faer::linalg::solvers::Solve;
 use faer::sparse::{SparseColMat, Triplet};
