@@ -141,7 +141,7 @@ impl Trials<'_> {
             self.judged((values, effort), (draft.scene(), &rates), (&grown, &places));
         candidate.rays = rays;
         if candidate.why_not.is_none()
-            && let Err(issues) = draft.prove()
+            && let Err(issues) = draft.stands()
         {
             candidate.why_not = Some(WhyNot::Scene(first_of(&issues)));
         }

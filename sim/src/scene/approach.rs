@@ -36,6 +36,25 @@ const LOOSE: f64 = 5e-3;
 /// Absolute looseness at which a search ends, m.
 const LOOSE_M: f64 = 1e-5;
 
+/// How much a search is to find out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Wanted {
+    /// The smallest distance.
+    Distance,
+    /// Whether there is a cut, or something outside, and how bad it is: nothing of what is clear of that.
+    Faults,
+}
+
+impl Wanted {
+    /// A distance from which on no more is asked, m.
+    fn enough_m(self) -> f64 {
+        match self {
+            Self::Distance => f64::INFINITY,
+            Self::Faults => 2.0 * TOUCH_M,
+        }
+    }
+}
+
 /// The smallest distance found.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Approach {
@@ -74,7 +93,11 @@ impl Approach {
 /// - `riding`: in the riding frame
 /// - `still`: in the chamber frame
 /// - `effort`: pairs of nodes to look at, at most (about)
-pub(super) fn between(riding: &Tree, still: &Tree, sweep: &mut Sweep, effort: usize) -> Approach {
+pub(super) fn between(
+    (riding, still): (&Tree, &Tree),
+    sweep: &mut Sweep,
+    (wanted, effort): (Wanted, usize),
+) -> Approach {
     if riding.is_empty() || still.is_empty() {
         return Approach::NOTHING;
     }
@@ -84,10 +107,18 @@ pub(super) fn between(riding: &Tree, still: &Tree, sweep: &mut Sweep, effort: us
         looks: 0,
         stack: Vec::new(),
     };
-    search(sweep, effort, &mut |sweep, cell, best| {
+    let enough_m = wanted.enough_m();
+    search(sweep, (wanted, effort), &mut |sweep, cell, best| {
         let pose = sweep.cell(cell).pose;
+        if wanted == Wanted::Faults && !sweep.cell(cell).is_still() {
+            // that it is clear is often told by the largest boxes
+            let bound = walk.least_bound(&pose, sweep, cell, enough_m);
+            if bound >= enough_m {
+                return (bound, std::mem::take(&mut walk.looks));
+            }
+        }
         let left_out = walk.least_distance(&pose, sweep.cell(cell).angles, best);
-        let goal = best.goal_m();
+        let goal = best.goal_m().min(enough_m);
         let bound = if sweep.cell(cell).is_still() {
             goal.min(left_out)
         } else {
@@ -107,12 +138,12 @@ pub(super) fn to_place(
     riding: &Tree,
     sweep: &mut Sweep,
     value_m: &impl Fn(DVec3) -> f64,
-    effort: usize,
+    (wanted, effort): (Wanted, usize),
 ) -> Approach {
     if riding.is_empty() {
         return Approach::NOTHING;
     }
-    search(sweep, effort, &mut |sweep, cell, best| {
+    search(sweep, (wanted, effort), &mut |sweep, cell, best| {
         let pose = sweep.cell(cell).pose;
         let mut looks = 0;
         // once for the distance in the middle pose, once for the bound within the cell
@@ -146,10 +177,11 @@ pub(super) fn to_place(
             best.distance_m = distance;
             best.angles = sweep.cell(cell).angles;
         }
+        let goal = best.goal_m().min(wanted.enough_m());
         let bound = if sweep.cell(cell).is_still() {
-            best.goal_m()
+            goal
         } else {
-            least(best.goal_m(), &|centre, radius| {
+            least(goal, &|centre, radius| {
                 sweep.stray_m(cell, centre, radius, DVec3::ZERO)
             })
         };
@@ -191,17 +223,18 @@ impl Ord for Open {
 ///   settled) and the effort it took
 fn search(
     sweep: &mut Sweep,
-    effort: usize,
+    (wanted, effort): (Wanted, usize),
     look: &mut dyn FnMut(&Sweep, u32, &mut Approach) -> (f64, usize),
 ) -> Approach {
     let mut best = Approach::NOTHING;
     let mut heap = BinaryHeap::new();
     let mut spent = 0;
+    let goal_m = |best: &Approach| best.goal_m().min(wanted.enough_m());
     let mut visit = |sweep: &Sweep, cell: u32, best: &mut Approach, heap: &mut BinaryHeap<Open>| {
         let (bound_m, looks) = look(sweep, cell, best);
         if sweep.cell(cell).is_still() {
             best.at_least_m = best.at_least_m.min(bound_m);
-        } else if bound_m < best.goal_m() {
+        } else if bound_m < goal_m(best) {
             heap.push(Open { bound_m, cell });
         }
         looks
@@ -210,7 +243,7 @@ fn search(
         spent += visit(sweep, cell, &mut best, &mut heap);
     }
     while let Some(open) = heap.peek() {
-        if best.cut || open.bound_m >= best.goal_m() || spent >= effort {
+        if best.cut || open.bound_m >= goal_m(&best) || spent >= effort {
             break;
         }
         let cell = open.cell;

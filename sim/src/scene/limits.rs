@@ -2,7 +2,7 @@
 //!
 //! In: a scene whose bodies stand. Out: issues and warnings, worded so that a wrong unit is seen at once.
 
-use super::approach::to_place;
+use super::approach::{Wanted, to_place};
 use super::clearance::key_of;
 use super::issue::{Problem, SceneIssue};
 use super::meshes::Meshes;
@@ -238,7 +238,7 @@ fn has_parts_behind(scene: &Scene, source: usize) -> bool {
             });
             let tree = Tree::build((0..).zip(rows));
             let mut sweep = Sweep::new(&scene.motion, [Stretch::of_step(&step.motion)]);
-            let nearest = to_place(&tree, &mut sweep, &behind_m, 200_000);
+            let nearest = to_place(&tree, &mut sweep, &behind_m, (Wanted::Distance, 200_000));
             nearest.distance_m >= 0.0
         })
     })

@@ -81,6 +81,21 @@ impl Draft {
         &self.scene
     }
 
+    /// Finds out whether [`Draft::prove`] would find something wrong, far sooner: how near things come is not measured.
+    ///
+    /// # Errors
+    ///
+    /// As [`Draft::prove`].
+    pub fn stands(&self) -> Result<(), SceneIssues> {
+        let mut issues = Vec::new();
+        clearance::faults(&self.scene, &mut issues);
+        if issues.is_empty() {
+            Ok(())
+        } else {
+            Err(SceneIssues { issues })
+        }
+    }
+
     /// Measures all clearances; what exists afterwards is valid.
     ///
     /// # Errors

@@ -196,32 +196,46 @@ impl<'a> Sweep<'a> {
     /// How far points of a sphere of the riding body can stray along a direction.
     ///
     /// From where the middle pose puts a point x, each rotation i (half angle hᵢ, distance ρᵢ from its
-    /// axis aᵢ, with what earlier rotations can have moved) moves it by a chord of at most min(hᵢ, 2) ρᵢ.
-    /// Along u that is no more than the tangents Σ hᵢ |u·(aᵢ × rᵢ)| plus the curvature
-    /// Σ ρᵢ hᵢ (hᵢ/2 + Σ_{j>i} hⱼ), since |∂²x/∂αᵢ∂αⱼ| ≤ ρᵢ for i ≤ j. The smaller of the two counts.
+    /// axis aᵢ, with what earlier rotations can have moved) moves it by a chord of at most min(hᵢ, 2) ρᵢ. Taken in turn,
+    /// the first rotation first, each chord lies across aᵢ: along u it counts |u × aᵢ|. Nor is the way along u more than the
+    /// tangents Σ hᵢ (|u·(aᵢ × rᵢ)| + |u × aᵢ| radius) plus the curvature Σ ρᵢ hᵢ (hᵢ sᵢ/2 + Σ_{j>i} hⱼ sⱼ) with
+    /// sᵢ = min(1, |u × aᵢ| + Σ_{j>i} hⱼ): u·∂²x/∂αᵢ∂αⱼ = (u × aⱼ)·(aᵢ × rᵢ) for i ≤ j, and later rotations tilt an axis
+    /// by no more than their angles. The smaller of the two counts. What turns about u itself strays nowhere along it.
     ///
     /// - `centre_m`: centre of the sphere in the chamber, in the middle pose
     /// - `along`: unit vector u; any direction counts when it is zero
     pub fn stray_m(&self, cell: u32, centre_m: DVec3, radius_m: f64, along: DVec3) -> f64 {
         let cell = &self.cells[cell as usize];
-        let rotations = self.motion.axes.len();
-        let (mut chords, mut tangents, mut curvature) = (0.0, 0.0, 0.0);
-        let mut later: f64 = cell.half.iter().sum();
-        for (&(axis, through), &half) in cell.carried[..rotations].iter().zip(&cell.half) {
-            later -= half;
+        let carried = &cell.carried[..self.motion.axes.len()];
+        let (mut across, mut bent) = ([1.0; MAX_ROTATIONS], [0.0; MAX_ROTATIONS]);
+        let (mut later, mut later_bent) = (0.0, 0.0);
+        for (i, &(axis, _)) in carried.iter().enumerate().rev() {
+            if along != DVec3::ZERO {
+                across[i] = along.cross(axis).length();
+            }
+            let own = cell.half[i] * f64::min(1.0, across[i] + later);
+            bent[i] = 0.5 * own + later_bent;
+            later += cell.half[i];
+            later_bent += own;
+        }
+        let (mut chords, mut chords_along, mut tangents, mut curvature) = (0.0, 0.0, 0.0, 0.0);
+        for (i, &(axis, through)) in carried.iter().enumerate() {
+            let half = cell.half[i];
             if half <= 0.0 {
                 continue;
             }
             let way = axis.cross(centre_m - through);
             let from_axis = way.length() + radius_m + chords;
-            chords += half.min(2.0) * from_axis;
-            tangents += half * (along.dot(way).abs() + radius_m);
-            curvature += from_axis * half * (0.5 * half + later.max(0.0));
+            let chord = half.min(2.0) * from_axis;
+            chords += chord;
+            chords_along += across[i] * chord;
+            tangents += half * (along.dot(way).abs() + across[i] * radius_m);
+            curvature += from_axis * half * bent[i];
         }
         if along == DVec3::ZERO {
             return chords;
         }
-        chords.min(tangents + curvature)
+        chords_along.min(tangents + curvature)
     }
 
     /// How far points of a sphere of the chamber can stray, seen from the riding frame, from where the
@@ -260,5 +274,83 @@ impl<'a> Sweep<'a> {
             halves: None,
         });
         number
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::random::{Stream, Use};
+
+    /// Two rotations about axes askew.
+    fn motion() -> Motion {
+        let axes = [
+            (DVec3::new(0.3, -0.5, 0.8), DVec3::new(0.02, 0.01, 0.15)),
+            (DVec3::new(0.9, 0.1, -0.2), DVec3::new(-0.01, 0.03, 0.1)),
+        ];
+        Motion {
+            axes: axes.map(|(axis, at)| (axis.normalize(), at)).to_vec(),
+        }
+    }
+
+    /// A vector whose components are even from -1 to 1.
+    fn any(stream: &mut Stream) -> DVec3 {
+        let mut one = || 2.0 * stream.uniform() - 1.0;
+        DVec3::new(one(), one(), one())
+    }
+
+    /// The largest share that points drawn in a sphere of the riding body stray along directions, of what is said.
+    fn largest_share(radius_m: f64, mut half: impl FnMut(&mut Stream) -> f64) -> f64 {
+        let motion = motion();
+        let mut stream = Stream::new(1, Use::CalibrateAtom, 0);
+        let mut largest: f64 = 0.0;
+        for _ in 0..400 {
+            let (mut low, mut high) = (Angles::default(), Angles::default());
+            for i in 0..motion.axes.len() {
+                let (middle, half) = (TAU * stream.uniform(), half(&mut stream));
+                [low[i], high[i]] = [middle - half, middle + half];
+            }
+            let sweep = Sweep::new(&motion, [Stretch::Angles { low, high }]);
+            let cell = sweep.cell(0);
+            let centre_m = 0.2 * any(&mut stream);
+            let towards = any(&mut stream).normalize();
+            let said_m = sweep.stray_m(0, centre_m, radius_m, towards);
+            let said_any_m = sweep.stray_m(0, centre_m, radius_m, DVec3::ZERO);
+            assert!(said_m <= said_any_m * (1.0 + 1e-12));
+            for _ in 0..200 {
+                let middle_m = centre_m + radius_m * any(&mut stream).normalize();
+                let mut angles = low;
+                for i in 0..motion.axes.len() {
+                    angles[i] += (high[i] - low[i]) * stream.uniform().round();
+                }
+                let then = motion.pose(&angles) * cell.pose.inverse();
+                let way = then.transform_point3(middle_m) - middle_m;
+                largest = largest.max(towards.dot(way).abs() / said_m);
+                assert!(way.length() <= said_any_m * (1.0 + 1e-12));
+            }
+        }
+        largest
+    }
+
+    #[test]
+    fn no_point_strays_further_along_a_direction_than_is_said() {
+        for radius_m in [0.0, 0.01, 0.1] {
+            let wide = largest_share(radius_m, |stream| 2.0 * stream.uniform());
+            assert!(wide <= 1.0, "{wide}");
+        }
+        // small angles and a point: the tangents are nearly all of it
+        let small = largest_share(0.0, |stream| 1e-3 * stream.uniform());
+        assert!((0.99..=1.0).contains(&small), "{small}");
+    }
+
+    #[test]
+    fn what_turns_about_a_direction_strays_nowhere_along_it() {
+        let motion = Motion {
+            axes: vec![(DVec3::Z, DVec3::new(0.03, 0.0, 0.0))],
+        };
+        let sweep = Sweep::new(&motion, [Stretch::full_turn(1)]);
+        let at_m = DVec3::new(0.0, 0.05, 0.1);
+        assert!(sweep.stray_m(0, at_m, 0.02, DVec3::Z) <= 0.0);
+        assert!(sweep.stray_m(0, at_m, 0.02, DVec3::X) > 0.05);
     }
 }

@@ -136,7 +136,8 @@ impl Case {
     fn scene(&self, text: &str) -> Option<Scene> {
         let plan = plan::read_text(Path::new("check.toml"), text)
             .unwrap_or_else(|e| panic!("{e}\n{text}"));
-        scene::lower(Arc::new(plan), &self.meshes()).ok()
+        let draft = scene::draft(Arc::new(plan), &self.meshes()).ok()?;
+        draft.stands().is_ok().then(|| draft.scene().clone())
     }
 
     /// Coats a plan; none where there is no such scene.

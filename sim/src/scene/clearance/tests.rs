@@ -6,7 +6,7 @@ use crate::plan::Plan;
 use crate::plan::model as p;
 use crate::scene::lower::tests::{cube_over_disc, mesh_of, part, step};
 use crate::scene::motion::Motion;
-use crate::scene::{Clearance, Meshes, Problem, Scene, SceneIssues, lower};
+use crate::scene::{Clearance, Meshes, Problem, Scene, SceneIssues, draft};
 use glam::DVec3;
 use std::f64::consts::{FRAC_PI_2, TAU};
 use std::sync::Arc;
@@ -44,8 +44,15 @@ fn ball_on_arm(lasts_s: f64, rate_rad_per_s: f64) -> (Plan, Meshes) {
     (plan, meshes)
 }
 
+/// The scene, or what is wrong with it: which is also what is found wrong without measuring.
 fn lowered(plan: Plan, meshes: &Meshes) -> Result<Scene, SceneIssues> {
-    lower(Arc::new(plan), meshes)
+    let draft = draft(Arc::new(plan), meshes)?;
+    let stands = draft.stands();
+    let proven = draft.prove();
+    let said = |issues: &SceneIssues| issues.to_string();
+    let measured = proven.as_ref().err().map(said);
+    assert_eq!(stands.as_ref().err().map(said), measured);
+    proven
 }
 
 fn clearance<'a>(scene: &'a Scene, still: &str) -> &'a Clearance {

@@ -10,6 +10,10 @@ use super::super::looks::{Looks, Seen};
 use super::super::window::Window;
 use super::{AROUND, Block, Cell, Effort, Job, RETRIED, STRIDE, WORTH};
 use crate::random::{DIMENSIONS, Shift, Table};
+use rayon::prelude::*;
+
+/// Receivers up to which the clusters of a block are shared among threads: the hardest lie in few blocks.
+const FEW: usize = 4096;
 
 /// Some scramblings under way.
 pub(super) struct Pass<'a> {
@@ -23,39 +27,72 @@ pub(super) struct Pass<'a> {
 }
 
 impl Pass<'_> {
+    /// All receivers of a block.
     pub fn block(&self, block: &mut Block) -> u64 {
         let channels = self.job.lines.channels.len();
-        let mut drawn = 0;
-        let mut room = Room {
+        let mut looks = vec![Looks::NONE; block.cells.len() * channels];
+        let groups = self.groups(block, &mut looks);
+        let room = || Room {
             found: vec![[[0.0; STRIDE as usize]; cluster::MOST]; channels],
             batch: Batch::default(),
             waiting: Waiting::default(),
         };
-        let mut looks = vec![Looks::NONE; block.cells.len() * channels];
-        let mut offset = 0;
-        while offset < block.cells.len() {
-            let index = block.first + offset;
-            let count = self.effort.together.get(index).map_or(1, |&n| n.max(1));
-            let members = offset..offset + usize::from(count);
-            let all = members.start * channels..members.end * channels;
-            let cells = &mut block.cells[members.clone()];
-            drawn += self.receivers(index, cells, &mut looks[all], &mut room);
-            for (member, offset) in members.clone().enumerate() {
-                let range = offset * channels..(offset + 1) * channels;
-                let found = || room.found.iter().map(|found| &found[member]);
-                block.cells[offset].add(found());
-                if !block.by_channel.is_empty() {
-                    add(&mut block.by_channel[range.clone()], found(), |x| x);
-                }
-                if !block.channel_squares.is_empty() {
-                    add(&mut block.channel_squares[range], found(), |x| x * x);
-                }
-            }
-            offset = members.end;
-        }
+        let drawn = if self.job.receivers.len() <= FEW {
+            let groups = groups.into_par_iter().with_max_len(1);
+            groups
+                .map_init(room, |room, group| self.group(group, room))
+                .sum()
+        } else {
+            let mut room = room();
+            let groups = groups.into_iter();
+            groups.map(|group| self.group(group, &mut room)).sum()
+        };
         if !block.seen.is_empty() {
             for channel in 0..channels {
                 self.learn(block, channel, &looks);
+            }
+        }
+        drawn
+    }
+
+    /// The clusters of a block and its receivers that are alone, in order.
+    fn groups<'a>(&self, block: &'a mut Block, mut looks: &'a mut [Looks]) -> Vec<Group<'a>> {
+        let channels = self.job.lines.channels.len();
+        let mut groups = Vec::with_capacity(block.cells.len());
+        let mut first = block.first;
+        let mut cells = block.cells.as_mut_slice();
+        let mut sums = block.by_channel.as_mut_slice();
+        let mut squares = block.channel_squares.as_mut_slice();
+        while !cells.is_empty() {
+            let together = self.effort.together.get(first).map_or(1, |&n| n.max(1));
+            let count = usize::from(together).min(cells.len());
+            groups.push(Group {
+                first,
+                cells: cells.split_off_mut(..count).unwrap_or_default(),
+                looks: looks.split_off_mut(..count * channels).unwrap_or_default(),
+                by_channel: sums.split_off_mut(..count * channels).unwrap_or_default(),
+                channel_squares: squares
+                    .split_off_mut(..count * channels)
+                    .unwrap_or_default(),
+            });
+            first += count;
+        }
+        groups
+    }
+
+    /// A cluster or a receiver alone.
+    fn group(&self, group: Group, room: &mut Room) -> u64 {
+        let channels = self.job.lines.channels.len();
+        let drawn = self.receivers(group.first, group.cells, group.looks, room);
+        for (member, cell) in group.cells.iter_mut().enumerate() {
+            let range = member * channels..(member + 1) * channels;
+            let found = || room.found.iter().map(|found| &found[member]);
+            cell.add(found());
+            if let Some(sums) = group.by_channel.get_mut(range.clone()) {
+                add(sums, found(), |x| x);
+            }
+            if let Some(squares) = group.channel_squares.get_mut(range) {
+                add(squares, found(), |x| x * x);
             }
         }
         drawn
@@ -294,6 +331,18 @@ impl Pass<'_> {
             }
         }
     }
+}
+
+/// Receivers that are worked on together, and what is kept of them.
+struct Group<'a> {
+    /// Number of the first.
+    first: usize,
+    cells: &'a mut [Cell],
+    /// Per receiver and channel.
+    looks: &'a mut [Looks],
+    /// As in [`Block`]; empty where that is.
+    by_channel: &'a mut [f64],
+    channel_squares: &'a mut [f64],
 }
 
 /// Room that is used again and again.

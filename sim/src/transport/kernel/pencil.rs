@@ -8,16 +8,19 @@
 //! lines first, so that this one has direction (0, 0, 1), the axis that it follows most last; the others have (p, q, 1) with small p
 //! and q, and their sides are p n₁ + q n₂ + n₃.
 //!
-//! **Bound.** Edges are divided by L, their longest coordinate. With u = 2⁻²⁴, the scene S (largest coordinate of triangles, starts
-//! and the point), R for the largest coordinate of A, M for the largest across in the sheared space, slopes up to σ of the
-//! line and p, q up to τ: A is off by a = u (S + R); across, sheared, by e = a (1 + σ) + uσR, and uM for its rounding. Edges
-//! are off by 2u, across by 4u (1 + σ). So n₃ is off by (1 + σ) (2e + 13uM), n₁ and n₂ by e + a (1 + σ) + 6uM + 7uR (1 + σ), and
-//! at most M + R (1 + σ). p and q are off by 4u of themselves, and the sum has three roundings. All in all
+//! **Bound.** Edges are divided by L, their longest coordinate. With u = 2⁻²⁴, ρ for the largest coordinate of A, M for the largest
+//! across in the sheared space, slopes up to σ of the line and p, q up to τ: the point is subtracted as the sum of two numbers
+//! of single precision, so A is off by a = 2uρ for the two roundings; across, sheared, by e = a (1 + σ) + uσρ, and uM for its
+//! rounding. Edges are off by 2u, across by 4u (1 + σ). So n₃ is off by (1 + σ) (2e + 13uM), n₁ and n₂ by
+//! e + a (1 + σ) + 6uM + 7uρ (1 + σ), and at most M + ρ (1 + σ). p and q are off by 4u of themselves, and the sum has three
+//! roundings. All in all
 //!
-//! 2 (1 + σ) e + 2τ (e + a (1 + σ)) + 28uτR (1 + σ) + uM (19 (1 + σ) + 26τ),
+//! 2 (1 + σ) e + 2τ (e + a (1 + σ)) + 28uτρ (1 + σ) + uM (19 (1 + σ) + 26τ),
 //!
-//! with half as much again in hand. What depends on M, which is A's own, is divided out beside L. An edge without length
-//! makes no number, which rules nothing out.
+//! with half as much again in hand. All of it goes as A's own ρ and M, so what is off does not grow with the scene, nor
+//! with how far from its middle the part lies; the sum of the two is divided out beside L. The two numbers leave u² of the
+//! point, so ρ counts as 2⁻²⁰ scenes at least (scene: largest coordinate of triangles, starts and the point), of which that is a
+//! thirty-second. An edge without length makes no number, which rules nothing out.
 
 use super::eight::Eight;
 use super::layout::Block;
@@ -30,6 +33,8 @@ use wide::f32x8;
 
 /// Slopes up to which lines count as running alike.
 const STEEPEST: f32 = 2.0;
+/// Least distance from the point that counts, in scenes.
+const LEAST: f32 = 1.0 / (1u32 << 20) as f32;
 /// Half as much again as 2⁻²⁴.
 const ROUNDING: f32 = 1.5 / (1u32 << 24) as f32;
 
@@ -38,17 +43,19 @@ const ROUNDING: f32 = 1.5 / (1u32 << 24) as f32;
 pub(super) struct Pencil {
     /// Cross axes, and the axis along.
     axes: [usize; 3],
-    /// The point, by those.
-    apex: [f32; 3],
+    /// The point, by those: its numbers rounded, and what they lack.
+    apex: [[f32; 2]; 3],
     /// Minus the slopes over the cross axes of the line along which space is sheared.
     shear: [f32; 2],
     /// Slopes of the lines over the cross axes in that space.
     slopes: [[f32; RAYS]; 2],
     /// Along, from the point: what lies between these is between the ends of a line, and away from them.
     between: [[f32; RAYS]; 2],
-    /// How far off sides of edges are at the line; and how much more of that away from it, per distance.
+    /// How far off sides of edges are per distance from the point; how much more of that away from the line, and the least
+    /// distance that counts.
     doubt: f32,
     more: f32,
+    least: f32,
 }
 
 /// A block as the point sees it.
@@ -106,26 +113,31 @@ impl Pencil {
         }
         let starts = start[0].abs().fast_max(start[1].abs());
         let starts = greatest(starts.fast_max(start[2].abs()));
-        let apex = [lines.to.x as f32, lines.to.y as f32, lines.to.z as f32];
-        let far = greater(greater(apex[0].abs(), apex[1].abs()), apex[2].abs());
-        let (scale, reach) = (greater(greater(size, far), starts), size + far);
+        let apex = lines.to.to_array().map(|x| {
+            let rounded = x as f32;
+            [rounded, (x - f64::from(rounded)) as f32]
+        });
+        let far = greater(
+            greater(apex[0][0].abs(), apex[1][0].abs()),
+            apex[2][0].abs(),
+        );
+        let scale = greater(greater(size, far), starts);
         let slope = 1.0 + sigma;
-        let off = scale + reach;
-        let across = off * slope + sigma * reach;
-        let doubt =
-            2.0 * slope * across + 2.0 * tau * (across + off * slope) + 28.0 * tau * reach * slope;
+        let across = 2.0 * slope + sigma;
+        let doubt = 2.0 * slope * across + 2.0 * tau * (across + 2.0 * slope) + 28.0 * tau * slope;
         let near = f32x8::splat(INSIDE * scale);
-        let other = start[long] - f32x8::splat(apex[long]);
+        let other = start[long] - f32x8::splat(apex[long][0]);
         let low = other.fast_min(f32x8::ZERO) + near;
         let high = other.fast_max(f32x8::ZERO) - near;
         Some(Self {
             axes,
-            apex: [apex[axes[0]], apex[axes[1]], apex[long]],
+            apex: axes.map(|axis| apex[axis]),
             shear: [-steep[0], -steep[1]],
             slopes: [slopes[0].to_array(), slopes[1].to_array()],
             between: [low.to_array(), high.to_array()],
             doubt: doubt * ROUNDING,
             more: (19.0 * slope + 26.0 * tau) / doubt,
+            least: LEAST * scale,
         })
     }
 
@@ -138,16 +150,13 @@ impl Pencil {
         let b = [E::load(&xs[1]), E::load(&ys[1]), E::load(&zs[1])];
         let c = [E::load(&xs[2]), E::load(&ys[2]), E::load(&zs[2])];
         let (e, f, g) = (difference(b, a), difference(c, b), difference(a, c));
-        let apex = [
-            E::splat(self.apex[0]),
-            E::splat(self.apex[1]),
-            E::splat(self.apex[2]),
-        ];
-        let (a, b, c) = (
-            difference(a, apex),
-            difference(b, apex),
-            difference(c, apex),
-        );
+        let [x, y, z] = self.apex;
+        let rounded = [E::splat(x[0]), E::splat(y[0]), E::splat(z[0])];
+        let rest = [E::splat(x[1]), E::splat(y[1]), E::splat(z[1])];
+        // no closures: what is not inlined has no wide instructions
+        let a = difference(difference(a, rounded), rest);
+        let b = difference(difference(b, rounded), rest);
+        let c = difference(difference(c, rounded), rest);
         Faced {
             normals: [self.normal(a, e), self.normal(b, f), self.normal(c, g)],
             along: [a[2].min(b[2]).min(c[2]), a[2].max(b[2]).max(c[2])],
@@ -158,9 +167,10 @@ impl Pencil {
     #[inline(always)]
     fn normal<E: Eight>(&self, a: [E; 3], edge: [E; 3]) -> [E; 3] {
         let longest = edge[0].abs().max(edge[1].abs()).max(edge[2].abs());
+        let far = a[0].abs().max(a[1].abs()).max(a[2].abs());
         let (a, edge) = (self.sheared(a), self.sheared(edge));
         let away = a[0].abs().max(a[1].abs());
-        let doubt = away.times_plus(E::splat(self.more), E::splat(1.0));
+        let doubt = away.times_plus(E::splat(self.more), far.max(E::splat(self.least)));
         let per = E::splat(1.0).over(longest.times(doubt));
         let [x, y, z] = [edge[0].times(per), edge[1].times(per), edge[2].times(per)];
         [
