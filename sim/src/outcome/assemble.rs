@@ -2,22 +2,21 @@
 //!
 //! In: scene, rates, tally, film and settings. Out: an [`Outcome`]. Next on the road: `outcome::write`.
 
+mod part;
+
 use super::model::{
-    Audit, CouponSummary, Facet, Outcome, PartOutcome, PartSummary, Summary, ThicknessSummary,
-    Tooling,
+    Audit, CouponSummary, Outcome, PartOutcome, PartSummary, Summary, ThicknessSummary, Tooling,
 };
 use super::statistics::{Patch, distribution};
-use super::surroundings::{self, body, pose};
+use super::surroundings::{self, body};
 use super::verdict::{Facets, Threshold, Wanted, judge};
 use super::{FORMAT, VERSION, doubt, flight, stencils, warn, words, worth};
-use crate::film::{FacetFilm, Film, RowFilm, State};
-use crate::plan::model::Faces;
+use crate::film::{Film, State};
 use crate::scene::Scene;
 use crate::transport::{Method, Rates, RunSettings, Stopped, Tally};
 use glam::DVec3;
-use rayon::prelude::*;
+use part::part;
 use std::collections::BTreeMap;
-use std::ops::Range;
 
 /// Avogadro constant, 1/mol, exact. Source: SI since 2019 (BIPM, SI Brochure 9th edition).
 const AVOGADRO_PER_MOL: f64 = 6.022_140_76e23;
@@ -161,84 +160,6 @@ fn summary(scene: &Scene, rates: &Rates, tally: &Tally, settings: &RunSettings) 
         warnings: Vec::new(),
         timing: BTreeMap::new(),
     }
-}
-
-/// One part with its film, facet by facet and row by row.
-fn part(
-    scene: &Scene,
-    tally: &Tally,
-    (rows, film): (Vec<RowFilm>, &[FacetFilm]),
-    index: usize,
-) -> PartOutcome {
-    let placed = &scene.parts[index];
-    let body = body(scene, placed.body);
-    let facets = |receivers: &Range<usize>| -> Vec<Facet> {
-        let receivers = receivers.clone().into_par_iter();
-        receivers
-            .map(|receiver| facet(scene, tally, &film[receiver], (index, receiver)))
-            .collect()
-    };
-    let receivers = || placed.front.clone().chain(placed.back.clone());
-    let chosen = |sums: &Vec<Vec<f32>>| -> Vec<Vec<f32>> {
-        sums.iter()
-            .map(|of_one| receivers().map(|receiver| of_one[receiver]).collect())
-            .collect()
-    };
-    PartOutcome {
-        name: body.name.clone(),
-        vertices_m: body.vertices.to_vec(),
-        triangles: body.triangles.to_vec(),
-        rows: with_each_metal(rows, scene.metals.len()),
-        facets: facets(&placed.front),
-        back_facets: facets(&placed.back),
-        by_step_m: chosen(&tally.by_step),
-        by_metal_m: chosen(&tally.by_metal),
-        chamber_from_part: pose(scene, placed.body),
-        both_sides: placed.faces == Faces::Both,
-        health: placed.mesh.health.clone(),
-        material: scene.plan.parts[index].material.clone(),
-    }
-}
-
-/// Rows of a part; where there are several metals every row says each of them.
-fn with_each_metal(mut rows: Vec<RowFilm>, metals: usize) -> Vec<RowFilm> {
-    for row in &mut rows {
-        row.by_metal_m
-            .resize(if metals > 1 { metals } else { 0 }, 0.0);
-    }
-    rows
-}
-
-fn facet(scene: &Scene, tally: &Tally, film: &FacetFilm, (part, index): (usize, usize)) -> Facet {
-    let receiver = &scene.receivers[index];
-    let body = body(scene, receiver.body);
-    let [a, b, c] =
-        body.triangles[receiver.triangle as usize].map(|corner| body.vertices[corner as usize]);
-    let sums = &tally.receivers[index];
-    Facet {
-        row: receiver.triangle,
-        corners_m: receiver
-            .corners
-            .map(|weights| a * (1.0 - weights.x - weights.y) + b * weights.x + c * weights.y),
-        thickness_m: film.thickness_m,
-        std_error_m: film.std_error_m,
-        incidence_rad: if film.thickness_m > 0.0 {
-            sums.incidence_rad
-        } else {
-            f64::NAN
-        },
-        state: film.state,
-        shares: sums.shares.map(narrow),
-        regions: scene.parts[part].regions[receiver.triangle as usize],
-    }
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    reason = "shares lie in 0..=1, seven digits are enough for pictures"
-)]
-fn narrow(share: f64) -> f32 {
-    share as f32
 }
 
 fn part_summary(
