@@ -25,8 +25,11 @@ const LEAST: [u16; 2] = [4, 1];
 /// more is left to the round after, which knows it to a quarter.
 const FIRST_ROUND: f64 = 64.0;
 
-/// Most memory for what a pilot learns, bytes.
+/// Most memory for what a pilot learns, bytes; but always what [`FEW_CHANNELS`] take.
 const MOST_LEARNED: usize = 256 << 20;
+
+/// Channels whose views are learned however many receivers there are: a tenth of what a receiver takes anyway.
+const FEW_CHANNELS: usize = 4;
 
 /// Assumed decay of the variance with the number of lines n, as n^-this: 1 for plain random numbers,
 /// up to 3 for smooth integrands on scrambled nets (A. B. Owen, Ann. Stat. 25, 1541 (1997)). Measured on a
@@ -107,6 +110,11 @@ fn base_effort(job: &Job, idle: &[bool], ([open, shut], fewest): ([u16; 2], u16)
     effort
 }
 
+/// Whether there is memory to learn the views of so many receivers in so many channels.
+fn is_learnt(receivers: usize, channels: usize) -> bool {
+    channels <= FEW_CHANNELS || receivers * channels * size_of::<Seen>() <= MOST_LEARNED
+}
+
 /// Runs a pilot.
 pub(crate) fn run_pilot(job: &Job, idle: &[bool], rays: &mut u64) -> (Effort, Sums) {
     let pilot = Job {
@@ -116,8 +124,7 @@ pub(crate) fn run_pilot(job: &Job, idle: &[bool], rays: &mut u64) -> (Effort, Su
     let effort = pilot_effort(job, idle);
     let channels = job.lines.channels.len();
     let turning = job.lines.channels.iter().any(|c| c.motion.moving() == 1);
-    let fits = idle.len() * channels * size_of::<Seen>() <= MOST_LEARNED;
-    let keep = if turning && fits {
+    let keep = if turning && is_learnt(idle.len(), channels) {
         Keep::SquaresAndSeen
     } else {
         Keep::Squares
@@ -355,4 +362,18 @@ fn at_least(lines: f64) -> u16 {
         (n, next) = (next, if n == 1 { 3 } else { 2 * n });
     }
     n
+}
+
+#[cfg(test)]
+mod tests {
+    use super::is_learnt;
+
+    #[test]
+    fn views_are_learnt_however_many_receivers_there_are_unless_each_has_many_channels() {
+        for receivers in [60_000, 1_000_000, 10_000_000, 100_000_000] {
+            assert!((1..=4).all(|channels| is_learnt(receivers, channels)));
+        }
+        assert!(is_learnt(60_000, 100) && is_learnt(1_000_000, 7));
+        assert!(!is_learnt(1_000_000, 100) && !is_learnt(10_000_000, 5));
+    }
 }
