@@ -21,6 +21,7 @@ pub use survival::Survival;
 use crate::constants::{AVOGADRO_PER_MOL, BOLTZMANN_J_PER_K};
 use crate::metals::Metal;
 use path::Slowing;
+use std::f64::consts::FRAC_1_PI;
 
 /// A gas that a plan may name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -139,6 +140,14 @@ impl Pair {
         match self.scatter {
             Scatter::HardSphere => self.free_path_m * self.slowing.at(speed),
             Scatter::HardSphereAtRest | Scatter::Isotropic => self.free_path_m,
+        }
+    }
+
+    /// Density of directions after a collision, per steradian, where it is the same for all and the speed is kept.
+    pub(crate) fn even_density(&self) -> Option<f64> {
+        match self.scatter {
+            Scatter::Isotropic => Some(0.25 * FRAC_1_PI),
+            Scatter::HardSphere | Scatter::HardSphereAtRest => None,
         }
     }
 

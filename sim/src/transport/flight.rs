@@ -15,6 +15,7 @@ use crate::scene::Side;
 use crate::transport::kernel::Hit;
 use crate::trig::sin_cos_of_turns;
 use glam::{DAffine3, DVec3};
+use std::f64::consts::PI;
 
 /// Collisions and bounces between two looks at whether to stop.
 const LOOKS: u32 = 1 << 16;
@@ -192,20 +193,41 @@ impl<'a> Way<'a> {
         match (turn, self.pair) {
             (Turn::Gas, Some(pair)) => pair.collide(atom.velocity, stream),
             (Turn::Gas, None) => atom.velocity, // not without gas
-            (Turn::Surface(normal), pair) => {
+            (Turn::Surface(normal), _) => {
                 let along = from_normal(normal, by_cosine(stream.pair()));
-                let speed = match (pair, &self.lines.scene.gas) {
-                    (Some(pair), Some(gas)) => {
-                        let energy = StartEnergy::Effusive {
-                            temperature_k: gas.state.temperature_k,
-                        };
-                        pair.speed_of(energy.sample_j(stream))
-                    }
-                    _ => atom.velocity.speed,
-                };
-                Velocity { along, speed }
+                self.depart_along(atom, turn, along, stream)
             }
         }
+    }
+
+    /// Density of the directions in which an atom flies on, per steradian; none where it is not known, as after a
+    /// collision of hard spheres.
+    pub fn density(&self, turn: Turn, along: DVec3) -> Option<f64> {
+        match (turn, self.pair) {
+            (Turn::Gas, Some(pair)) => pair.even_density(),
+            (Turn::Gas, None) => None,
+            (Turn::Surface(normal), _) => Some(normal.dot(along).max(0.0) / PI),
+        }
+    }
+
+    /// Draws the velocity of an atom that flies on in a given direction, where [`Way::density`] is known.
+    pub fn depart_along(
+        &self,
+        atom: &Atom,
+        turn: Turn,
+        along: DVec3,
+        stream: &mut Stream,
+    ) -> Velocity {
+        let speed = match (turn, self.pair, &self.lines.scene.gas) {
+            (Turn::Surface(_), Some(pair), Some(gas)) => {
+                let energy = StartEnergy::Effusive {
+                    temperature_k: gas.state.temperature_k,
+                };
+                pair.speed_of(energy.sample_j(stream))
+            }
+            _ => atom.velocity.speed,
+        };
+        Velocity { along, speed }
     }
 
     /// Mean free path at a velocity, m; without end where there is no gas.

@@ -10,6 +10,7 @@ mod bands;
 mod book;
 mod features;
 mod fit;
+mod guide;
 mod smooth;
 mod targets;
 #[cfg(test)]

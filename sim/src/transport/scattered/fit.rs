@@ -3,7 +3,7 @@
 //! In: features, areas and noisy flux densities of some facets. Out: the same smoothed, their mean over the area kept
 //! exactly.
 
-use super::features::{FEATURES, Features};
+use super::features::{FEW, Features};
 use nalgebra::{SMatrix, SVector};
 
 /// Facets below which only the mean is taken.
@@ -11,7 +11,7 @@ const FEWEST: usize = 12;
 /// Added to the normal equations, as a share of their mean diagonal: keeps slopes that the data do not hold near 0.
 const RIDGE: f64 = 0.05;
 
-type Vector = SVector<f64, FEATURES>;
+type Vector = SVector<f64, FEW>;
 
 /// Least squares by area over a group, ready for any number of films.
 pub(super) struct Fit<'a> {
@@ -21,7 +21,7 @@ pub(super) struct Fit<'a> {
     /// Centred features scaled to spread 1, one per facet.
     rows: Vec<Vector>,
     /// Inverse of the normal equations; none where only the mean is taken.
-    solve: Option<SMatrix<f64, FEATURES, FEATURES>>,
+    solve: Option<SMatrix<f64, FEW, FEW>>,
 }
 
 impl<'a> Fit<'a> {
@@ -39,7 +39,10 @@ impl<'a> Fit<'a> {
         if facets.len() < FEWEST || fit.area <= 0.0 {
             return fit;
         }
-        let row = |facet: u32| Vector::from(features[facet as usize].0.map(f64::from));
+        let row = |facet: u32| {
+            let own = &features[facet as usize].0;
+            Vector::from_fn(|axis, _| f64::from(own[axis]))
+        };
         let weighted = facets.iter().map(|&f| (row(f), areas[f as usize]));
         let mean = weighted
             .clone()
@@ -60,12 +63,12 @@ impl<'a> Fit<'a> {
             .iter()
             .map(|&facet| (row(facet) - mean).component_mul(&scale))
             .collect();
-        let mut normal = SMatrix::<f64, FEATURES, FEATURES>::zeros();
+        let mut normal = SMatrix::<f64, FEW, FEW>::zeros();
         for (x, &facet) in fit.rows.iter().zip(facets) {
             normal += x * x.transpose() * (areas[facet as usize] / fit.area);
         }
-        let ridge = RIDGE * normal.trace() / FEATURES as f64 + f64::MIN_POSITIVE;
-        for axis in 0..FEATURES {
+        let ridge = RIDGE * normal.trace() / FEW as f64 + f64::MIN_POSITIVE;
+        for axis in 0..FEW {
             normal[(axis, axis)] += ridge.max(1e-9);
         }
         fit.solve = normal.cholesky().map(|cholesky| cholesky.inverse());

@@ -3,16 +3,19 @@
 //! In: features of a part's facets and two independent halves of its scores. Out: a linear operator, chosen region by
 //! region, and the error that it brings with it.
 //!
-//! Three trees with different weights of place and outlook group the facets; in every group the film is fitted
-//! linearly ([`Fit`]) and the three fits are averaged. The size of groups is chosen per region: the one whose fit to one
-//! half of the atoms foretells the other half best, which is right for any number of atoms and any shape.
+//! One function of place and outlook is fitted to the whole part ([`Guide`]). What it lacks is smoothed by groups: three
+//! trees with different weights of place and outlook group the facets; in every group what is lacking is fitted linearly
+//! ([`Fit`]) and the three fits are averaged. The size of groups, or that nothing is added, is chosen per region: that
+//! which for one half of the atoms foretells the other half best, which is right for any number of atoms and any shape.
 
 use super::bands::{Bands, Known};
-use super::features::{FEATURES, Features};
+use super::features::{FEW, Features};
 use super::fit::Fit;
+use super::guide::Guide;
 use super::mean_of;
 use super::tree::Tree;
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// What a change of direction is worth as a change of place, in sizes of the part, tree by tree.
 const LENGTHS: [f64; 3] = [0.075, 0.15, 0.3];
@@ -20,8 +23,12 @@ const LENGTHS: [f64; 3] = [0.075, 0.15, 0.3];
 const SMALLEST: usize = 16;
 /// Levels, the first of which is no smoothing.
 const LEVELS: usize = 10;
+/// The level at which nothing is added to the guide.
+const GUIDED: usize = LEVELS;
 /// Levels between a smoothing and the finer one that tells how far it is off.
 const FINER: usize = 3;
+/// Level of smoothing with so little noise left that it tells more than the scores themselves do.
+const FINEST: usize = 2;
 /// Level whose film stands in for the truth in weights.
 const PLAIN_LEVEL: usize = 5;
 /// Facets to a region, at least, and most regions.
@@ -43,6 +50,8 @@ pub(super) struct Smoother {
     /// Sum of the areas.
     whole: f64,
     trees: Vec<Tree>,
+    /// The function of the whole part that the last choice was made with.
+    guide: Option<Guide>,
     /// Level of each facet; 0 is none.
     level: Vec<u8>,
     /// Region of each facet.
@@ -75,6 +84,7 @@ impl Smoother {
         Self {
             level: vec![0; count],
             region: vec![0; count],
+            guide: None,
             bands: Vec::new(),
             bias: vec![0.0; count],
             features,
@@ -93,9 +103,17 @@ impl Smoother {
         let count = self.areas.len();
         let regions = (count / REGION).clamp(1, MOST_REGIONS);
         let groups = tree.groups(self.whole / regions as f64);
-        let films: Vec<[Vec<f64>; 2]> = (0..LEVELS)
+        let both = mean_of([halves[0].to_vec(), halves[1].to_vec()].iter());
+        self.guide = Guide::new(&self.features, &self.areas, &both);
+        let parted = self.parted(&halves);
+        let last = if self.guide.is_some() {
+            GUIDED
+        } else {
+            LEVELS - 1
+        };
+        let films: Vec<[Vec<f64>; 2]> = (0..=last)
             .map(|level| {
-                let mut two = self.at_level(level, &halves).into_iter();
+                let mut two = self.at_level(level, &parted, None).into_iter();
                 [two.next(), two.next()].map(Option::unwrap_or_default)
             })
             .collect();
@@ -111,12 +129,12 @@ impl Smoother {
             films: &films,
             plain: &plain,
         };
-        let chosen: Vec<(usize, Squares)> = regions.iter().map(|r| halved.best(r)).collect();
+        let chosen: Vec<(usize, Squares)> = regions.par_iter().map(|r| halved.best(r)).collect();
         let sum = chosen
             .iter()
             .fold(Squares::default(), |sum, (_, own)| sum.plus(own));
         let everywhere = sum.coarse / sum.film;
-        let beneath = (sum.all / sum.film - everywhere).max(0.0);
+        let beneath = sum.beneath() / sum.film;
         for ((facets, (level, own)), number) in regions.iter().zip(&chosen).zip(0..) {
             let here = own.coarse / own.film;
             let bias = 0.5 * (here.max(0.0) + everywhere.max(0.0)) + beneath;
@@ -183,20 +201,23 @@ impl Smoother {
 
     /// Smooths films, each at the levels chosen.
     pub fn smooth(&self, films: &[&[f64]]) -> Vec<Vec<f64>> {
-        let mut smoothed: Vec<Vec<f64>> = films.iter().map(|film| film.to_vec()).collect();
-        for level in 1..LEVELS {
-            if !self.level.iter().any(|&own| usize::from(own) == level) {
-                continue;
-            }
-            for (films, smoothed) in films.chunks(TOGETHER).zip(smoothed.chunks_mut(TOGETHER)) {
-                let at_level = self.at_level(level, films);
-                for (to, from) in smoothed.iter_mut().zip(at_level) {
+        let mut smoothed: Vec<Vec<f64>> = Vec::with_capacity(films.len());
+        for films in films.chunks(TOGETHER) {
+            let parted = self.parted(films);
+            let mut some = vec![vec![0.0; self.areas.len()]; films.len()];
+            for level in 0..=GUIDED {
+                if !self.level.iter().any(|&own| usize::from(own) == level) {
+                    continue;
+                }
+                let at_level = self.at_level(level, &parted, Some(&self.level));
+                for (to, from) in some.iter_mut().zip(at_level) {
                     let facets = to.iter_mut().zip(from).zip(&self.level);
                     for ((to, from), _) in facets.filter(|(_, own)| usize::from(**own) == level) {
                         *to = from;
                     }
                 }
             }
+            smoothed.extend(some);
         }
         for (film, smoothed) in films.iter().zip(&mut smoothed) {
             for bands in &self.bands {
@@ -206,18 +227,50 @@ impl Smoother {
         smoothed
     }
 
-    /// Films smoothed at one level everywhere: the mean of the trees' fits.
-    fn at_level(&self, level: usize, films: &[&[f64]]) -> Vec<Vec<f64>> {
-        if level == 0 || self.trees.is_empty() {
-            return films.iter().map(|film| film.to_vec()).collect();
+    /// Films as the guide has them, and what it lacks.
+    fn parted(&self, films: &[&[f64]]) -> Parted {
+        let guided = match &self.guide {
+            Some(guide) => guide.films(&self.features, &self.areas, films),
+            None => vec![vec![0.0; self.areas.len()]; films.len()],
+        };
+        let lacking = |(film, guided): (&&[f64], &Vec<f64>)| -> Vec<f64> {
+            film.iter().zip(guided).map(|(x, g)| x - g).collect()
+        };
+        Parted {
+            rest: films.iter().zip(&guided).map(lacking).collect(),
+            guided,
         }
+    }
+
+    /// Films smoothed at one level: the mean of the trees' fits added to the guide; right where it is wanted.
+    ///
+    /// - `levels`: level wanted of each facet; none: this one everywhere
+    fn at_level(&self, level: usize, films: &Parted, levels: Option<&[u8]>) -> Vec<Vec<f64>> {
+        let mut smoothed = films.guided.clone();
+        if level == GUIDED {
+            return smoothed;
+        }
+        if level == 0 || self.trees.is_empty() {
+            for (film, rest) in smoothed.iter_mut().zip(&films.rest) {
+                film.iter_mut().zip(rest).for_each(|(x, rest)| *x += rest);
+            }
+            return smoothed;
+        }
+        let rest: Vec<&[f64]> = films.rest.iter().map(Vec::as_slice).collect();
         let share = 1.0 / self.trees.len() as f64;
-        let mut smoothed = vec![vec![0.0; self.areas.len()]; films.len()];
         for tree in &self.trees {
-            let groups = tree.groups(self.area_of(level));
+            let mut groups = tree.groups(self.area_of(level));
+            let here = |facet: &u32, levels: &[u8]| usize::from(levels[*facet as usize]) == level;
+            if let Some(levels) = levels {
+                let wanted = |run: &Range<usize>| {
+                    let facets = tree.order[run.clone()].iter();
+                    facets.clone().any(|facet| here(facet, levels))
+                };
+                groups.retain(wanted);
+            }
             let found: Vec<Vec<f64>> = groups
                 .par_iter()
-                .map(|run| self.group(&tree.order[run.clone()], films))
+                .map(|run| self.group(&tree.order[run.clone()], &rest))
                 .collect();
             for (run, found) in groups.into_iter().zip(found) {
                 let facets = &tree.order[run];
@@ -254,7 +307,8 @@ impl Smoother {
     pub fn area_around(&self, facet: usize) -> f64 {
         match self.level[facet] {
             0 => self.areas[facet],
-            level => self.area_of(usize::from(level)).max(self.areas[facet]) / FEATURES as f64,
+            level if usize::from(level) == GUIDED => self.whole * Guide::share(),
+            level => self.area_of(usize::from(level)).max(self.areas[facet]) / FEW as f64,
         }
     }
 
@@ -263,6 +317,12 @@ impl Smoother {
     pub fn levels(&self) -> &[u8] {
         &self.level
     }
+}
+
+/// Films in two parts that add up to them.
+struct Parted {
+    guided: Vec<Vec<f64>>,
+    rest: Vec<Vec<f64>>,
 }
 
 /// Two halves of the scores at all levels, `films[level][half]`.
@@ -277,8 +337,12 @@ struct Halved<'a> {
 struct Squares {
     /// Of the squared deviation of the chosen level from a finer one.
     coarse: f64,
-    /// Of its squared deviation from the truth.
-    all: f64,
+    /// Of its squared deviation from the finest smoothing, less that from the finer one.
+    fine: f64,
+    /// Of the finest smoothing's squared deviation from the truth, as far as it is not in the others.
+    finest: f64,
+    /// Of the square of what makes up that sum: its variance.
+    noise: f64,
     /// Of the squared film.
     film: f64,
 }
@@ -287,9 +351,25 @@ impl Squares {
     fn plus(&self, other: &Self) -> Self {
         Self {
             coarse: self.coarse + other.coarse,
-            all: self.all + other.all,
+            fine: self.fine + other.fine,
+            finest: self.finest + other.finest,
+            noise: self.noise + other.noise,
             film: self.film + other.film,
         }
+    }
+
+    /// Squared deviation beneath what the finer smoothing tells.
+    ///
+    /// From facet to facet the halves' own noise is large, and what is found there mostly noise of either sign: it
+    /// counts by the share of its square that is not its variance.
+    fn beneath(&self) -> f64 {
+        let real = self.finest * self.finest / (self.finest * self.finest + self.noise);
+        let finest = if self.finest > 0.0 {
+            self.finest * real
+        } else {
+            0.0
+        };
+        self.fine.max(0.0) + finest
     }
 }
 
@@ -298,6 +378,13 @@ impl Halved<'_> {
     fn over(&self, facets: &[u32], of: impl Fn(usize) -> f64) -> f64 {
         let facets = facets.iter().map(|&facet| facet as usize);
         facets.map(|i| self.areas[i] / self.plain[i] * of(i)).sum()
+    }
+
+    /// Sum over facets of the squares of what [`Halved::over`] sums.
+    fn squared(&self, facets: &[u32], of: impl Fn(usize) -> f64) -> f64 {
+        let facets = facets.iter().map(|&facet| facet as usize);
+        let one = |i: usize| self.areas[i] / self.plain[i] * of(i);
+        facets.map(|i| one(i).powi(2)).sum()
     }
 
     /// The level whose fit to one half foretells the other best, and how far it is off.
@@ -323,9 +410,15 @@ impl Halved<'_> {
         let level = best.1;
         let [one, other] = &self.films[level];
         let [fine, fine_other] = &self.films[level.saturating_sub(FINER)];
+        let [least, least_other] = &self.films[level.min(FINEST)];
+        let coarse = |i: usize| (one[i] - fine[i]) * (other[i] - fine_other[i]);
+        let middle = |i: usize| (one[i] - least[i]) * (other[i] - least_other[i]);
+        let all = |i: usize| (one[i] - x[i]) * (other[i] - y[i]);
         let squares = Squares {
-            coarse: self.over(facets, |i| (one[i] - fine[i]) * (other[i] - fine_other[i])),
-            all: self.over(facets, |i| (one[i] - x[i]) * (other[i] - y[i])),
+            coarse: self.over(facets, coarse),
+            fine: self.over(facets, |i| middle(i) - coarse(i)),
+            finest: self.over(facets, |i| all(i) - middle(i)),
+            noise: self.squared(facets, |i| all(i) - middle(i)),
             film: self.over(facets, |i| self.plain[i].powi(2)),
         };
         (level, squares)

@@ -6,6 +6,7 @@ use super::bands::{Bands, Known};
 use super::features::Features;
 use super::smooth::Smoother;
 use crate::random::{Stream, Use};
+use glam::DVec3;
 use std::f64::consts::{GOLDEN_RATIO, TAU};
 
 const FACETS: u32 = 4000;
@@ -16,8 +17,8 @@ fn ball() -> (Vec<Features>, Vec<f64>) {
         let z = 1.0 - (2.0 * f64::from(number) + 1.0) / f64::from(FACETS);
         let (sine, cosine) = (TAU * f64::from(number) / GOLDEN_RATIO).sin_cos();
         let radius = (1.0 - z * z).sqrt();
-        let [x, y, z] = [radius * cosine, radius * sine, z].map(|x| x as f32);
-        let features = Features([0.02 * x, 0.02 * y, 0.02 * z, x, y, z, 1.0]);
+        let normal = DVec3::new(radius * cosine, radius * sine, z);
+        let features = Features::open(0.02 * normal, normal);
         (features, 1.0 + f64::from(number % 7) / 6.0)
     };
     (0..FACETS).map(one).unzip()

@@ -5,7 +5,8 @@
 //!
 //! At every place where an atom's direction is drawn anew, several flights are drawn alike, and each counts with the
 //! chance that it meets nothing before the part that it flies towards; the atom itself then flies on along the first
-//! of them and scores nothing where it lands. The mean is that of plain firing: a flight from a place is replaced by
+//! of them and scores nothing where it lands. Where the density of directions is known, flights are aimed at the balls
+//! around parts instead and weighed by it. The mean is that of plain firing: a flight from a place is replaced by
 //! the mean of several, and an exponential free path by its chance. Near a part an atom is split into lighter ones, far
 //! away few go on and weigh more: the mean stays as it is again. Source: E. D. Cashwell and C. J. Everett, "A practical
 //! manual on the Monte Carlo method" (1959), splitting and Russian roulette, from memory.
@@ -16,6 +17,7 @@ use crate::random::{Stream, Use};
 use crate::transport::fire::Landing;
 use crate::transport::flight::{Atom, Turn, Way};
 use crate::transport::lines::Lines;
+use glam::DVec3;
 use rayon::prelude::*;
 use std::ops::Range;
 
@@ -132,8 +134,17 @@ impl Here<'_> {
         }
     }
 
-    /// Draws flights, scores them and gives the atom the first.
+    /// Draws flights, scores them and lets the atom fly on.
     fn draw(&self, piece: &mut Piece, stream: &mut Stream) {
+        if self.way.density(piece.turn, DVec3::Z).is_some() {
+            self.aim(piece, stream);
+        } else {
+            self.scatter(piece, stream);
+        }
+    }
+
+    /// Draws flights as the atom's own, and gives it the first.
+    fn scatter(&self, piece: &mut Piece, stream: &mut Stream) {
         let before = piece.atom;
         let path_m = self.way.free_path_m(&before.velocity);
         let flights = self.standing.flights(before.at_m, path_m);
@@ -150,6 +161,26 @@ impl Here<'_> {
                 atom.velocity = self.way.depart(&before, piece.turn, stream);
             }
         }
+    }
+
+    /// Aims flights at what is to be reached, weighed by how likely the atom is to fly there, and draws its own.
+    fn aim(&self, piece: &mut Piece, stream: &mut Stream) {
+        let before = piece.atom;
+        let path_m = self.way.free_path_m(&before.velocity);
+        let aims = self.standing.aims(before.at_m, piece.weight, path_m);
+        let mut left = (aims.flights + stream.uniform()).floor();
+        while left >= 1.0 {
+            left -= 1.0;
+            let (along, flights) = aims.draw(stream);
+            let density = self.way.density(piece.turn, along).unwrap_or(0.0);
+            if density > 0.0 && flights > 0.0 {
+                let velocity = self.way.depart_along(&before, piece.turn, along, stream);
+                let mut atom = before;
+                atom.velocity = velocity;
+                self.score(&atom, piece.weight * density / flights, stream);
+            }
+        }
+        piece.atom.velocity = self.way.depart(&before, piece.turn, stream);
     }
 
     /// Scores a flight with the chance that it arrives.
