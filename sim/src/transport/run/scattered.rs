@@ -102,10 +102,7 @@ impl Run<'_> {
             if cloud.atoms() >= most {
                 return (Stopped::Atoms, found);
             }
-            let more = (accuracy / asked).powi(2);
-            // far from it the error is known badly, and falls faster than noise does
-            let more = if more > 4.0 { 0.6 * more } else { 1.1 * more };
-            let more = more.clamp(1.1, 16.0);
+            let more = (1.1 * (accuracy / asked).powi(2)).clamp(1.1, 16.0);
             #[expect(
                 clippy::cast_possible_truncation,
                 clippy::cast_sign_loss,

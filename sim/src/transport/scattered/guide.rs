@@ -1,7 +1,6 @@
 //! A part's film as one smooth function of where its facets lie and what they see.
 //!
-//! In: features and areas of a part's facets, and their film roughly. Out: an operator that takes noisy films to such
-//! functions, their total over the part kept.
+//! In: features and areas of a part's facets, and their noisy film. Out: an operator that takes films to such functions.
 //!
 //! Film under a sky whose harmonics vary in space as polynomials is a sum of [`Features`] times powers of place. Its
 //! [`TERMS`] coefficients come by weighted least squares from all scores on the part at once, so that each is known far
@@ -38,8 +37,6 @@ type Row = [f64; TERMS];
 pub(super) struct Guide {
     /// Area over film as it roughly is, scaled to sum to 1.
     weights: Vec<f64>,
-    /// Film as it roughly is.
-    shape: Vec<f64>,
     centre: [f64; 3],
     /// One over half the part's extent, 1/m.
     scale: f64,
@@ -62,13 +59,14 @@ impl Guide {
             return None;
         }
         // counted scores vary as their mean does: one fit finds the weights of the next
-        let even = Self::with(features, areas, vec![mean; areas.len()])?;
-        let rough = even.films(features, areas, &[film]).pop()?;
-        let shape = rough.into_iter().map(|x| x.max(LEAST * mean)).collect();
-        Self::with(features, areas, shape)
+        let even = Self::with(features, areas, &vec![mean; areas.len()])?;
+        let rough = even.films(features, &[film]).pop()?;
+        let rough: Vec<f64> = rough.into_iter().map(|x| x.max(LEAST * mean)).collect();
+        Self::with(features, areas, &rough)
     }
 
-    fn with(features: &[Features], areas: &[f64], shape: Vec<f64>) -> Option<Self> {
+    /// - `film`: as it roughly is
+    fn with(features: &[Features], areas: &[f64], film: &[f64]) -> Option<Self> {
         let mut extent = [[f64::INFINITY, f64::NEG_INFINITY]; 3];
         for feature in features {
             for (extent, &x) in extent.iter_mut().zip(&feature.0) {
@@ -77,11 +75,10 @@ impl Guide {
         }
         let half = extent.map(|[a, b]| 0.5 * (b - a)).into_iter();
         let half = half.fold(f64::MIN_POSITIVE, f64::max);
-        let weights: Vec<f64> = areas.iter().zip(&shape).map(|(a, x)| a / x).collect();
+        let weights: Vec<f64> = areas.iter().zip(film).map(|(a, x)| a / x).collect();
         let sum: f64 = weights.iter().sum();
         let mut guide = Self {
             weights: weights.into_iter().map(|w| w / sum).collect(),
-            shape,
             centre: extent.map(|[a, b]| 0.5 * (a + b)),
             scale: 1.0 / half,
             solve: Cholesky::new(DMatrix::identity(1, 1))?,
@@ -164,27 +161,17 @@ impl Guide {
         DMatrix::from_fn(TERMS, TERMS, |i, j| sums[i.max(j) * TERMS + i.min(j)])
     }
 
-    /// Films as the function that is nearest to each, totals kept.
-    pub fn films(&self, features: &[Features], areas: &[f64], films: &[&[f64]]) -> Vec<Vec<f64>> {
-        let mut found: Vec<Vec<f64>> = if films.len() <= FEW_FILMS {
-            self.some::<FEW_FILMS>(features, films)
-        } else {
-            let found = films.chunks(MANY_FILMS);
-            found
-                .flat_map(|some| self.some::<MANY_FILMS>(features, some))
-                .collect()
-        };
-        let over = |film: &[f64]| areas.iter().zip(film).map(|(a, x)| a * x).sum::<f64>();
-        let whole = over(&self.shape);
-        for (found, film) in found.iter_mut().zip(films) {
-            let missing = (over(film) - over(found)) / whole;
-            let facets = found.iter_mut().zip(&self.shape);
-            facets.for_each(|(found, shape)| *found += missing * shape);
+    /// Films as the function that is nearest to each.
+    pub fn films(&self, features: &[Features], films: &[&[f64]]) -> Vec<Vec<f64>> {
+        if films.len() <= FEW_FILMS {
+            return self.some::<FEW_FILMS>(features, films);
         }
-        found
+        let some = films.chunks(MANY_FILMS);
+        some.flat_map(|some| self.some::<MANY_FILMS>(features, some))
+            .collect()
     }
 
-    /// At most N films at once, before their totals are set right.
+    /// At most N films at once.
     fn some<const N: usize>(&self, features: &[Features], films: &[&[f64]]) -> Vec<Vec<f64>> {
         let chunk = chunk(features.len());
         let moments: Vec<Vec<f64>> = features

@@ -52,6 +52,8 @@ pub(super) struct Smoother {
     trees: Vec<Tree>,
     /// The function of the whole part that the last choice was made with.
     guide: Option<Guide>,
+    /// Film as it roughly is.
+    shape: Vec<f64>,
     /// Level of each facet; 0 is none.
     level: Vec<u8>,
     /// Region of each facet.
@@ -85,6 +87,7 @@ impl Smoother {
             level: vec![0; count],
             region: vec![0; count],
             guide: None,
+            shape: Vec::new(),
             bands: Vec::new(),
             bias: vec![0.0; count],
             features,
@@ -144,6 +147,7 @@ impl Smoother {
                 self.bias[facet as usize] = bias.sqrt();
             }
         }
+        self.shape = plain;
     }
 
     /// Smooths the films of batches at the chosen levels, and finds and sets right bands of like film whose mean that
@@ -220,6 +224,7 @@ impl Smoother {
             smoothed.extend(some);
         }
         for (film, smoothed) in films.iter().zip(&mut smoothed) {
+            self.keep_total(film, smoothed);
             for bands in &self.bands {
                 bands.set_right(&self.areas, film, smoothed);
             }
@@ -227,10 +232,21 @@ impl Smoother {
         smoothed
     }
 
+    /// Sets a smoothed film right so that the part as a whole gets what was scored.
+    fn keep_total(&self, film: &[f64], smoothed: &mut [f64]) {
+        let over = |film: &[f64]| self.areas.iter().zip(film).map(|(a, x)| a * x).sum::<f64>();
+        let whole = over(&self.shape);
+        if whole > 0.0 {
+            let missing = (over(film) - over(smoothed)) / whole;
+            let facets = smoothed.iter_mut().zip(&self.shape);
+            facets.for_each(|(x, shape)| *x += missing * shape);
+        }
+    }
+
     /// Films as the guide has them, and what it lacks.
     fn parted(&self, films: &[&[f64]]) -> Parted {
         let guided = match &self.guide {
-            Some(guide) => guide.films(&self.features, &self.areas, films),
+            Some(guide) => guide.films(&self.features, films),
             None => vec![vec![0.0; self.areas.len()]; films.len()],
         };
         let lacking = |(film, guided): (&&[f64], &Vec<f64>)| -> Vec<f64> {
@@ -387,27 +403,25 @@ impl Halved<'_> {
         facets.map(|i| one(i).powi(2)).sum()
     }
 
-    /// The level whose fit to one half foretells the other best, and how far it is off.
+    /// The level whose fit to one half foretells the other best beyond chance, and how far it is off.
     ///
     /// With x₁, x₂ the halves (truth and noise of their own) and P the smoothing, ⟨(P x₁ − x₁)(P x₂ − x₂)⟩ is the squared
     /// deviation of P from the truth, without noise in its mean; but a noisy number. Against a finer smoothing instead
     /// of x it is far less noisy and finds nearly as much.
     fn best(&self, facets: &[u32]) -> (usize, Squares) {
         let [x, y] = &self.films[0];
-        let miss = |level: usize| {
+        let miss = |level: usize, i: usize| {
             let [one, other] = &self.films[level];
-            self.over(facets, |i| {
-                (one[i] - y[i]).powi(2) + (other[i] - x[i]).powi(2)
-            })
+            (one[i] - y[i]).powi(2) + (other[i] - x[i]).powi(2)
         };
-        let mut best = (f64::INFINITY, 0);
-        for level in 0..self.films.len() {
-            let miss = miss(level);
-            if miss < best.0 {
-                best = (miss, level);
+        let mut level = self.films.len() - 1;
+        for finer in (0..level).rev() {
+            let better = |i: usize| miss(level, i) - miss(finer, i);
+            // a finer one has more noise, which is there for sure
+            if self.over(facets, better) > self.squared(facets, better).sqrt() {
+                level = finer;
             }
         }
-        let level = best.1;
         let [one, other] = &self.films[level];
         let [fine, fine_other] = &self.films[level.saturating_sub(FINER)];
         let [least, least_other] = &self.films[level.min(FINEST)];
