@@ -8,6 +8,7 @@
 
 mod bands;
 mod book;
+mod choice;
 mod features;
 mod fit;
 mod guide;

@@ -75,6 +75,22 @@ fn a_gentle_film_loses_nearly_all_its_noise_and_nothing_of_its_total() {
 }
 
 #[test]
+fn a_film_that_place_and_sky_give_is_told_by_all_facets_at_once() {
+    let sky = |f: &Features| {
+        let [x, y, z, a, b, c] = std::array::from_fn(|i| f64::from(f.0[i]));
+        3.0 + (1.0 + 40.0 * x - 2000.0 * y * z) * c + a * b + 1e4 * x * y * y
+    };
+    let truth: Vec<f64> = ball().0.iter().map(sky).collect();
+    let (smoother, mean, smooth) = smoothed(&truth, 0.5);
+    // 116 numbers from 4000 facets at most: √(116/4000) of the noise
+    let (before, after) = (rms(&mean, &truth), rms(&smooth, &truth));
+    assert!(after < 0.2 * before, "{after} of {before}");
+    let levels = || smoother.levels().iter();
+    let guided = levels().filter(|&&level| level == 10).count();
+    assert!(guided * 2 > levels().count(), "{guided}");
+}
+
+#[test]
 fn an_edge_is_left_sharp_once_the_noise_allows_it() {
     let edge = |f: &Features| if f.0[3] > 0.2 { 3.0 } else { 1.0 };
     let truth: Vec<f64> = ball().0.iter().map(edge).collect();
