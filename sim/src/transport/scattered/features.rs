@@ -21,8 +21,8 @@ pub(super) const FEATURES: usize = 16;
 /// The first of them: what a small group of facets is fitted with.
 pub(super) const FEW: usize = 7;
 
-/// Directions looked into, all around. On the part of the `scattered` bench a fourth of them leaves twice the error of
-/// the fit, four times as many a half.
+/// Directions looked into, all around. On the part of the `scattered` bench, silver, the fit of [`super::guide`] is then
+/// off by 0.3 %, with half of them by 0.65 %, with a fourth by 0.9 %; four times as many are no better within noise.
 const DIRECTIONS: u32 = 256;
 /// How far they reach, in free paths: what is farther is hidden by the gas.
 const REACH: f64 = 5.0;
