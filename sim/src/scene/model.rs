@@ -155,6 +155,9 @@ pub struct Part {
     /// Per row: no line from outside can reach it (closed cavity, or below every horizon): exactly 0.
     /// Front side, then back side for "both".
     pub unreached: [Vec<bool>; 2],
+    /// Per row: nothing comes straight to it (it is unreached, or stays below every horizon while some comes from
+    /// gas or walls). Front side, then back side for "both".
+    pub dark: [Vec<bool>; 2],
     /// Per row: inside another solid of the part.
     pub buried: Vec<bool>,
     /// Per row: bits of the regions (index into the plan's regions) it belongs to.

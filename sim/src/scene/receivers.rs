@@ -115,6 +115,7 @@ impl Part {
             first_facet: Vec::new(),
             bisections: Vec::new(),
             unreached: [vec![false; rows], vec![false; rows]],
+            dark: [vec![false; rows], vec![false; rows]],
             buried: vec![false; rows],
             regions: vec![0; rows],
         }

@@ -1,6 +1,7 @@
-//! Proofs that no line from a footprint can reach a row: `unreached`, exactly 0.
+//! Proofs that no line from a footprint can reach a row: `dark`, and `unreached`, exactly 0, where all fly straight or
+//! the row lies in a closed cavity.
 //!
-//! In: parts, footprints, the schedule. Out: a flag per row and side. False in doubt: what is not proved
+//! In: parts, footprints, the schedule. Out: two flags per row and side. False in doubt: what is not proved
 //! is left to the samples, which then say `none seen`.
 
 use super::model::{Part, Scene, Side, Source};
@@ -16,10 +17,10 @@ const CELLS: usize = 8192;
 /// Share of the coordinates by which rounding can move a height over a plane: some ten steps of f64.
 const ROUNDING: f64 = 2e-15;
 
-/// Marks the rows of all parts that are proved to stay bare.
+/// Marks the rows of all parts that are proved to stay bare, or dark.
 pub(super) fn prove(scene: &mut Scene) {
     let straight = scene.is_straight();
-    let proved: Vec<[Vec<bool>; 2]> = scene
+    let proved: Vec<[(Vec<bool>, Vec<bool>); 2]> = scene
         .parts
         .iter()
         .map(|part| {
@@ -27,22 +28,25 @@ pub(super) fn prove(scene: &mut Scene) {
             [Side::Front, Side::Back].map(|side| {
                 let rows = part.mesh.triangles.len();
                 if side == Side::Back && part.faces != Faces::Both {
-                    return vec![false; rows];
+                    return (vec![false; rows], vec![false; rows]);
                 }
                 let sealed = views.keep_out_of_cavities(scene, part);
                 (0..rows)
                     .into_par_iter()
                     .map(|row| {
-                        !part.mesh.needle[row]
-                            && (sealed && part.mesh.sealed.get(row).copied().unwrap_or(false)
-                                || straight && views.below_horizon(scene, part, (row, side)))
+                        let whole = !part.mesh.needle[row];
+                        let sealed = sealed && part.mesh.sealed.get(row).copied().unwrap_or(false);
+                        let dark =
+                            whole && (sealed || views.below_horizon(scene, part, (row, side)));
+                        (dark && (sealed || straight), dark)
                     })
-                    .collect()
+                    .unzip()
             })
         })
         .collect();
-    for (part, proved) in scene.parts.iter_mut().zip(proved) {
-        part.unreached = proved;
+    for (part, [front, back]) in scene.parts.iter_mut().zip(proved) {
+        part.unreached = [front.0, back.0];
+        part.dark = [front.1, back.1];
     }
 }
 

@@ -62,17 +62,52 @@ pub(crate) struct Aim<'a> {
     pub areas_m2: &'a [f64],
     /// Receivers of which nothing is asked because they are proved bare or buried.
     pub idle: &'a [bool],
+    /// Receivers to which no line is drawn: these, and where some is scattered all that nothing comes to straight.
+    pub unlit: &'a [bool],
     /// Causes of each receiver.
     pub causes: &'a [Causes],
-    /// Film of each receiver that is known otherwise, m: its error is taken against all of it. Empty where there is none.
-    pub beside_m: &'a [f64],
+    /// Relative error of all film alike, beside that of sampling.
+    pub rate: f64,
+    /// Film that is known otherwise.
+    pub beside: Beside<'a>,
 }
+
+/// Film of each receiver that is known otherwise, m, and its standard error: the whole is asked to be known so well.
+/// Empty where there is none.
+#[derive(Clone, Copy, Default)]
+pub(crate) struct Beside<'a> {
+    pub film_m: &'a [f64],
+    pub error_m: &'a [f64],
+}
+
+/// Least share of the error allowed that what is drawn may have, however well or badly the film beside it is known.
+pub(crate) const LEAST_SHARE: f64 = 0.38;
 
 impl Aim<'_> {
     /// What the error of a receiver's film is taken against, m.
     pub fn against_m(&self, receiver: usize, thickness_m: f64, floor_m: f64) -> f64 {
-        let beside_m = self.beside_m.get(receiver).copied().unwrap_or(0.0);
+        let beside_m = self.beside.film_m.get(receiver).copied().unwrap_or(0.0);
         (thickness_m + beside_m).max(floor_m)
+    }
+
+    /// Standard error of all film of a receiver, m, from that of what is drawn.
+    pub fn error_m(&self, receiver: usize, std_error_m: f64) -> f64 {
+        std_error_m.hypot(self.beside_error_m(receiver))
+    }
+
+    /// Relative standard error that is left for what is drawn.
+    fn allowed(&self, receiver: usize, against_m: f64) -> f64 {
+        let beside_m = self.beside_error_m(receiver);
+        if beside_m > 0.0 {
+            let left = self.accuracy.powi(2) - (beside_m / against_m).powi(2);
+            left.max(0.0).sqrt().max(LEAST_SHARE * self.accuracy)
+        } else {
+            self.accuracy
+        }
+    }
+
+    fn beside_error_m(&self, receiver: usize) -> f64 {
+        self.beside.error_m.get(receiver).copied().unwrap_or(0.0)
     }
 }
 
@@ -143,7 +178,7 @@ pub(crate) fn settle(job: &Job, aim: &Aim, pilot: &Effort, sums: &Sums) -> Effor
     let floor_m = aim
         .floor_m
         .unwrap_or_else(|| 0.05 * median_reached(sums, aim));
-    let mut least = base_effort(job, aim.idle, (LEAST, 1));
+    let mut least = base_effort(job, aim.unlit, (LEAST, 1));
     least.together.clone_from(&pilot.together);
     least.seen = sums.blocks.iter().flat_map(|b| &b.seen).copied().collect();
     let wanted: Vec<Vec<f64>> = sums
@@ -152,7 +187,7 @@ pub(crate) fn settle(job: &Job, aim: &Aim, pilot: &Effort, sums: &Sums) -> Effor
         .flat_map_iter(|block| (0..block.cells.len()).map(move |offset| (block, offset)))
         .map(|(block, offset)| {
             let index = block.first + offset;
-            if aim.idle[index] {
+            if aim.unlit[index] {
                 return Vec::new();
             }
             let range = offset * channels..(offset + 1) * channels;
@@ -169,7 +204,8 @@ pub(crate) fn settle(job: &Job, aim: &Aim, pilot: &Effort, sums: &Sums) -> Effor
                     *variance = variance.max((sum / lines).powi(2) / (scale + 1.0));
                 }
             }
-            let target = aim.accuracy * aim.against_m(index, cell.sum / scale, floor_m);
+            let against_m = aim.against_m(index, cell.sum / scale, floor_m);
+            let target = aim.allowed(index, against_m) * against_m;
             if cell.arrived == 0 {
                 // Nothing seen: the error is one arrival among all lines, and falls as 1/n.
                 let single = cell.missed / f64::from(cell.blocked.max(1)) / scale;
@@ -315,10 +351,25 @@ pub(crate) fn raise(effort: &Effort, sums: &Sums, aim: &Aim) -> Effort {
     let floor_m = aim
         .floor_m
         .unwrap_or_else(|| super::tally::floor_of(&receivers, aim));
-    let errors: Vec<f64> = receivers
+    let against_m: Vec<f64> = receivers
         .iter()
         .enumerate()
-        .map(|(index, r)| r.std_error_m / aim.against_m(index, r.thickness_m, floor_m))
+        .map(|(index, r)| aim.against_m(index, r.thickness_m, floor_m))
+        .collect();
+    // where the film beside it is not known well enough, more lines would be in vain
+    let is_vain =
+        |index: usize, against_m: f64| aim.beside_error_m(index) > aim.accuracy * against_m;
+    let errors: Vec<f64> = receivers
+        .iter()
+        .zip(&against_m)
+        .enumerate()
+        .map(|(index, (r, &against_m))| {
+            if is_vain(index, against_m) {
+                f64::INFINITY
+            } else {
+                aim.error_m(index, r.std_error_m) / against_m
+            }
+        })
         .collect();
     let weights: Vec<f64> = aim
         .areas_m2
@@ -335,11 +386,16 @@ pub(crate) fn raise(effort: &Effort, sums: &Sums, aim: &Aim) -> Effort {
     };
     let mut raised = effort.clone();
     let rows = raised.lines.chunks_mut(effort.channels.max(1));
-    for ((row, &error), found) in rows.zip(&errors).zip(&receivers) {
+    for (index, (row, found)) in rows.zip(&receivers).enumerate() {
+        let error = errors[index];
         if error.is_nan() || error <= aim.accuracy || error > hardest {
             continue;
         }
-        let ratio = error / aim.accuracy;
+        let own = found.std_error_m / against_m[index];
+        let ratio = own / aim.allowed(index, against_m[index]);
+        if ratio <= 1.0 || is_vain(index, against_m[index]) {
+            continue;
+        }
         let more = if found.arrived == 0 {
             ratio // one arrival among all lines: falls as 1/n
         } else {

@@ -129,8 +129,10 @@ fn one(
         floor_m: Some(floor_m),
         areas_m2: &ones,
         idle: &idle,
+        unlit: &idle,
         causes: &causes,
-        beside_m: &[],
+        rate: 0.0,
+        beside: pilot::Beside::default(),
     };
     let (effort, sums) = pilot::run_pilot(&job, &idle, &mut rays);
     let mut effort = pilot::settle(&job, &aim, &effort, &sums);

@@ -88,13 +88,15 @@ fn prepared(
     super::with_threads(settings.threads, || {
         let lines = Lines::new(scene, rates);
         let untold = tally::idle(scene);
+        let idle = tally::idle_or_covered(scene, &untold);
         way(&Run {
             scene,
             rates,
             settings,
             watch,
             lines: &lines,
-            idle: tally::idle_or_covered(scene, &untold),
+            unlit: tally::unlit(scene, &idle),
+            idle,
             untold,
         })
     })
@@ -108,6 +110,8 @@ struct Run<'a> {
     lines: &'a Lines<'a>,
     /// Receivers of which nothing is asked.
     idle: Vec<bool>,
+    /// Those, and all that nothing comes straight to.
+    unlit: Vec<bool>,
     /// Those among them of which not even causes are told.
     untold: Vec<bool>,
 }
@@ -151,8 +155,10 @@ impl Run<'_> {
             floor_m: self.floor_m(),
             areas_m2,
             idle: &self.idle,
+            unlit: &self.unlit,
             causes,
-            beside_m: &[],
+            rate: tally::rate_error(self.lines, self.rates),
+            beside: pilot::Beside::default(),
         }
     }
 
@@ -214,12 +220,12 @@ impl Run<'_> {
     /// Pilot and rounds of gathering; ends with the last sums that are whole.
     fn rounds(&self, job: &Job, aim: &Aim, rays: &mut u64) -> (Stopped, Gathered, Rows) {
         self.watch.progress("pilot", 0.0);
-        let (pilot_effort, sums) = pilot::run_pilot(job, aim.idle, rays);
+        let (pilot_effort, sums) = pilot::run_pilot(job, aim.unlit, rays);
         let mut effort = pilot::settle(job, aim, &pilot_effort, &sums);
         let mut rows = Rows::new(self.scene);
         rows.add(self.scene, &sums);
         let mut whole = (sums, rows);
-        let counted = aim.areas_m2.iter().zip(aim.idle);
+        let counted = aim.areas_m2.iter().zip(aim.unlit);
         let counted = counted.filter(|(area_m2, idle)| **area_m2 > 0.0 && !**idle);
         let many = counted.count() >= FEW;
         for round in 1.. {
@@ -241,8 +247,8 @@ impl Run<'_> {
                 if now.0.scramblings < SCRAMBLINGS {
                     continue;
                 }
-                let accuracy = tally::accuracy_of(&now.0, aim);
-                if accuracy <= aim.accuracy {
+                let accuracy = tally::accuracy_of(&now.0, aim).hypot(aim.rate);
+                if accuracy <= tally::within_reach(&now.0, aim) {
                     return (Stopped::Reached, now.0, now.1);
                 }
                 // Short of the mark: draw more lines in another round or, where a little is missing or more

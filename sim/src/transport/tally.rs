@@ -8,7 +8,7 @@ use super::lines::Lines;
 use super::pilot::Aim;
 use super::{Rates, Sums, Tally};
 use crate::plan::model::Faces;
-use crate::scene::{Receiver, Scene};
+use crate::scene::{Part, Receiver, Scene};
 use crate::stats::weighted_quantile;
 use rayon::prelude::*;
 use std::ops::Range;
@@ -17,21 +17,35 @@ use std::ops::Range;
 /// that of so many single arrivals.
 const FEW_ARRIVALS: u32 = 8;
 
+/// Share of the error asked that goes to what is scattered, where some is; the rest, in quadrature, to what comes straight.
+pub(crate) const SCATTERED_SHARE: f64 = 0.92;
+
 /// Receivers of which nothing is asked: proved bare, or buried.
 pub(crate) fn idle(scene: &Scene) -> Vec<bool> {
-    let mut idle = vec![false; scene.receivers.len()];
+    buried_or(scene, |part| &part.unreached)
+}
+
+/// Receivers to which no line is drawn: nothing comes straight to them.
+///
+/// - `idle`: those of which nothing is asked, and so no line either
+pub(crate) fn unlit(scene: &Scene, idle: &[bool]) -> Vec<bool> {
+    let dark = buried_or(scene, |part| &part.dark);
+    dark.iter().zip(idle).map(|(&a, &b)| a || b).collect()
+}
+
+/// Receivers on rows that are buried or marked, by side.
+fn buried_or(scene: &Scene, marks: impl Fn(&Part) -> &[Vec<bool>; 2]) -> Vec<bool> {
+    let mut marked = vec![false; scene.receivers.len()];
     for part in &scene.parts {
-        for (range, unreached) in [
-            (&part.front, &part.unreached[0]),
-            (&part.back, &part.unreached[1]),
-        ] {
+        for (range, side) in [(&part.front, 0), (&part.back, 1)] {
             for index in range.clone() {
                 let row = scene.receivers[index].triangle as usize;
-                idle[index] = part.buried[row] || unreached.get(row).is_some_and(|&bare| bare);
+                let mark = marks(part)[side].get(row).copied().unwrap_or(false);
+                marked[index] = part.buried[row] || mark;
             }
         }
     }
-    idle
+    marked
 }
 
 /// Idle receivers, and those that are proved to lie in the dark under a stencil.
@@ -288,7 +302,7 @@ pub(crate) fn accuracy_of_receivers(receivers: &[Sums], aim: &Aim) -> f64 {
         .map(|(index, r)| {
             let against = aim.against_m(index, r.thickness_m, floor_m);
             if against > 0.0 {
-                r.std_error_m / against
+                aim.error_m(index, r.std_error_m) / against
             } else {
                 0.0
             }
@@ -314,6 +328,19 @@ pub(crate) fn accuracy_of(sums: &Gathered, aim: &Aim) -> f64 {
     accuracy_of_receivers(&receivers, aim)
 }
 
+/// The accuracy asked, or where the film beside is not known well enough, what lines can still bring it to.
+pub(crate) fn within_reach(sums: &Gathered, aim: &Aim) -> f64 {
+    if aim.beside.error_m.is_empty() {
+        return aim.accuracy;
+    }
+    let exact = receivers_of(sums, aim.causes).map(|receiver| Sums {
+        std_error_m: 0.0,
+        ..receiver
+    });
+    let beside = accuracy_of_receivers(&exact.collect::<Vec<Sums>>(), aim);
+    aim.accuracy.max(beside / SCATTERED_SHARE)
+}
+
 /// 5 % of the area-weighted median thickness where anything arrived, m.
 pub(crate) fn floor_of(receivers: &[Sums], aim: &Aim) -> f64 {
     let values: Vec<f64> = receivers.iter().map(|r| r.thickness_m).collect();
@@ -325,16 +352,37 @@ pub(crate) fn floor_of(receivers: &[Sums], aim: &Aim) -> f64 {
     0.05 * weighted_quantile(&values, &weights, 0.5).unwrap_or(0.0)
 }
 
-/// Adds the relative error of a rate that was itself computed (a coupon scaling), in quadrature.
-pub(crate) fn add_rate_error(lines: &Lines, rates: &Rates, tally: &mut Tally) {
-    let rate = lines
-        .channels
-        .iter()
+/// Relative error of a rate that was itself computed (a coupon scaling): the greatest of all that run.
+pub(crate) fn rate_error(lines: &Lines, rates: &Rates) -> f64 {
+    let channels = lines.channels.iter();
+    channels
         .map(|channel| rates.relative_error[channel.source])
-        .fold(0.0, f64::max);
+        .fold(0.0, f64::max)
+}
+
+/// Adds the relative error of a rate that was itself computed (a coupon scaling) to every error, in quadrature.
+pub(crate) fn add_rate_error(lines: &Lines, rates: &Rates, tally: &mut Tally) {
+    let rate = rate_error(lines, rates);
     if rate <= 0.0 {
         return;
     }
+    let scene = lines.scene;
+    for (part, errors) in scene.parts.iter().zip(&mut tally.row_std_error_m) {
+        for (range, errors) in [&part.front, &part.back].into_iter().zip(errors) {
+            for (row, facets) in by_row(&scene.receivers, range.clone()) {
+                let film = facets.map(|r| {
+                    let area_m2 = scene.receivers[r].area_m2;
+                    (area_m2, area_m2 * tally.receivers[r].thickness_m)
+                });
+                let (area, volume) = film.fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
+                if let Some(error) = errors.get_mut(row).filter(|_| area > 0.0) {
+                    *error = error.hypot(rate * volume / area);
+                }
+            }
+        }
+    }
+    let means = tally.part_mean_m.iter_mut().chain(&mut tally.coupons_m);
+    means.for_each(|(mean_m, error_m)| *error_m = error_m.hypot(rate * *mean_m));
     let grow = |sums: &mut Sums| sums.std_error_m = sums.std_error_m.hypot(sums.thickness_m * rate);
     tally.receivers.iter_mut().for_each(grow);
     tally

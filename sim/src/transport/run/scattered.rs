@@ -5,17 +5,16 @@
 use super::{MOST_ATOMS, Run};
 use crate::transport::causes;
 use crate::transport::gather::Job;
-use crate::transport::pilot::Aim;
+use crate::transport::pilot::{Aim, Beside};
 use crate::transport::scattered::{Cloud, Scattered};
-use crate::transport::tally;
+use crate::transport::tally::{self, SCATTERED_SHARE};
 use crate::transport::{Stopped, Tally};
 
 /// Batches of scattered atoms in a sketch where not all fly straight.
 const SKETCH_BATCHES: usize = 16;
 
-/// Shares of the error asked that go to what is scattered and to what comes straight, in quadrature.
-const SCATTERED_SHARE: f64 = 0.92;
-const STRAIGHT_SHARE: f64 = 0.38;
+/// Share of the accuracy asked that is left to film however badly the rate is known.
+const LEAST_LEFT: f64 = 0.7;
 
 /// Share of a time limit after which nothing is walked any more.
 const SCATTERED_TIME: f64 = 0.85;
@@ -25,26 +24,57 @@ const BATCHES: u64 = 32;
 
 impl Run<'_> {
     /// Walks what is scattered, then gathers what comes straight, each as well as the whole needs it.
+    ///
+    /// The whole is judged receiver by receiver: the worst of what is scattered and the worst of what comes straight
+    /// lie in different places.
     pub(super) fn with_scattered(&self, job: &Job, aim: &Aim, tally: &mut Tally) {
+        // the error of the rate comes on top
+        let left = (aim.accuracy.powi(2) - aim.rate.powi(2)).max(0.0).sqrt();
+        let asked = left.max(LEAST_LEFT * aim.accuracy);
         let straight_m: Vec<f64> = self.rough_m(aim.causes);
-        let (stopped, scattered) = self.scattered(aim, &straight_m);
+        let none = vec![0.0; straight_m.len()];
+        let mut cloud = Cloud::new(self.lines, self.settings.seed);
+        let wanted = cloud.atoms_of(BATCHES);
+        let rough = |found: &Scattered| self.accuracy_with(aim, (&straight_m, &none), found);
+        let goal = (asked * SCATTERED_SHARE, wanted);
+        let (mut stopped, mut scattered) = self.walk(&mut cloud, goal, &rough);
         let whole_m = |(a, b): (&f64, &f64)| a + b;
-        let rough: Vec<f64> = straight_m
+        let whole: Vec<f64> = straight_m
             .iter()
             .zip(&scattered.thickness_m)
             .map(whole_m)
             .collect();
-        // where the walk ended short of what is asked, more than that of the rest would be in vain
-        let reached = self.accuracy_with(aim, &straight_m, &scattered);
         let straight = Aim {
-            accuracy: aim.accuracy.max(reached / SCATTERED_SHARE) * STRAIGHT_SHARE,
-            floor_m: Some(self.floor_of(aim, &rough)),
-            beside_m: &scattered.thickness_m,
+            accuracy: asked,
+            rate: 0.0,
+            floor_m: Some(self.floor_of(aim, &whole)),
+            beside: Beside {
+                film_m: &scattered.thickness_m,
+                error_m: &scattered.std_error_m,
+            },
             ..*aim
         };
         let (gathered, sums, rows) = self.rounds(job, &straight, &mut tally.rays);
         tally::from_gather(self.scene, self.lines, (&sums, aim.causes), tally);
         rows.report(tally, sums.scramblings, self.rates);
+        if (stopped, gathered) == (Stopped::Reached, Stopped::Reached) {
+            let films = tally.receivers.iter().map(|sums| sums.thickness_m);
+            let errors = tally.receivers.iter().map(|sums| sums.std_error_m);
+            let known: [Vec<f64>; 2] = [films.collect(), errors.collect()];
+            let whole =
+                |found: &Scattered| self.accuracy_with(aim, (&known[0], &known[1]), found);
+            let reached = whole(&scattered);
+            // what lines left unknown no walk makes good
+            let exact = Scattered {
+                std_error_m: none,
+                ..scattered.clone()
+            };
+            let goal = asked.max(whole(&exact) / SCATTERED_SHARE);
+            if reached > goal {
+                let wanted = more_atoms(&cloud, reached / goal);
+                (stopped, scattered) = self.walk(&mut cloud, (goal, wanted), &whole);
+            }
+        }
         tally.stopped = Some(match (stopped, gathered) {
             (Stopped::Reached, gathered) => gathered,
             (stopped, _) => stopped,
@@ -76,12 +106,18 @@ impl Run<'_> {
         })
     }
 
-    /// Walks until scattered film is known well enough beside what comes straight.
-    fn scattered(&self, aim: &Aim, straight_m: &[f64]) -> (Stopped, Scattered) {
-        let mut cloud = Cloud::new(self.lines, self.settings.seed);
-        let mut wanted = cloud.atoms_of(BATCHES);
-        let most = self.settings.atoms.unwrap_or(MOST_ATOMS).max(wanted);
-        let asked = aim.accuracy * SCATTERED_SHARE;
+    /// Walks so many atoms at least, and on until scattered film is known well enough.
+    ///
+    /// - `goal`: accuracy, and atoms at least
+    /// - `accuracy`: what is reached with it
+    fn walk(
+        &self,
+        cloud: &mut Cloud,
+        (asked, least): (f64, u64),
+        accuracy: &dyn Fn(&Scattered) -> f64,
+    ) -> (Stopped, Scattered) {
+        let most = self.settings.atoms.unwrap_or(MOST_ATOMS).max(least);
+        let mut wanted = least;
         loop {
             while cloud.atoms() < wanted {
                 let done = cloud.atoms() as f64 / wanted as f64;
@@ -95,21 +131,14 @@ impl Run<'_> {
                 }
             }
             let found = cloud.read();
-            let accuracy = self.accuracy_with(aim, straight_m, &found);
-            if accuracy <= asked {
+            let reached = accuracy(&found);
+            if reached <= asked {
                 return (Stopped::Reached, found);
             }
             if cloud.atoms() >= most {
                 return (Stopped::Atoms, found);
             }
-            let more = (1.1 * (accuracy / asked).powi(2)).clamp(1.1, 16.0);
-            #[expect(
-                clippy::cast_possible_truncation,
-                clippy::cast_sign_loss,
-                reason = "a number of atoms"
-            )]
-            let more = (wanted as f64 * more).ceil() as u64;
-            wanted = more.min(most);
+            wanted = more_atoms(cloud, reached / asked).min(most);
         }
     }
 
@@ -119,14 +148,20 @@ impl Run<'_> {
         limit.is_some_and(|limit| self.watch.elapsed_s() > SCATTERED_TIME * limit.as_secs_f64())
     }
 
-    /// Accuracy of scattered film, taken against all film.
-    fn accuracy_with(&self, aim: &Aim, straight_m: &[f64], found: &Scattered) -> f64 {
+    /// Accuracy of all film with what is scattered; what comes straight, m, with its errors.
+    fn accuracy_with(
+        &self,
+        aim: &Aim,
+        (straight_m, errors_m): (&[f64], &[f64]),
+        found: &Scattered,
+    ) -> f64 {
         let films = straight_m.iter().zip(&found.thickness_m);
         let whole: Vec<f64> = films.map(|(a, b)| a + b).collect();
         let floor_m = self.floor_of(aim, &whole);
-        let errors = found.std_error_m.iter().zip(&whole);
+        let errors = found.std_error_m.iter().zip(errors_m);
         let errors: Vec<f64> = errors
-            .map(|(error, film)| error / film.max(floor_m).max(f64::MIN_POSITIVE))
+            .zip(&whole)
+            .map(|((a, b), film)| a.hypot(*b) / film.max(floor_m).max(f64::MIN_POSITIVE))
             .collect();
         tally::of_the_area(&errors, aim)
     }
@@ -139,4 +174,16 @@ impl Run<'_> {
         }
         cloud.read()
     }
+}
+
+/// Atoms to go on to where the error is so many times too large.
+fn more_atoms(cloud: &Cloud, times: f64) -> u64 {
+    let more = (1.1 * times.powi(2)).clamp(1.1, 16.0);
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a number of atoms"
+    )]
+    let atoms = (cloud.atoms() as f64 * more).ceil() as u64;
+    atoms
 }
