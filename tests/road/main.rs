@@ -9,6 +9,7 @@
 
 mod advise;
 mod gas;
+mod gas_reached;
 mod honesty;
 mod import;
 mod invariance;

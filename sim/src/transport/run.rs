@@ -182,7 +182,7 @@ impl Run<'_> {
         led.follow(&mut sums, effort.channels, &mut causes);
         rows.add(self.scene, &sums);
         tally::from_gather(self.scene, self.lines, (&sums, &causes), &mut tally);
-        rows.report(&mut tally, sums.scramblings, self.rates);
+        rows.report(&mut tally, sums.scramblings);
         led.doubt(self.scene, &mut tally);
         if !self.scene.is_straight() {
             self.sketch_scattered()
@@ -208,7 +208,7 @@ impl Run<'_> {
         if self.scene.is_straight() {
             let (stopped, sums, rows) = self.rounds(&job, &aim, &mut tally.rays);
             tally::from_gather(self.scene, self.lines, (&sums, &causes), &mut tally);
-            rows.report(&mut tally, sums.scramblings, self.rates);
+            rows.report(&mut tally, sums.scramblings);
             tally.stopped = Some(stopped);
             self.finish(&aim, &mut tally);
         } else {

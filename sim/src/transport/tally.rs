@@ -261,8 +261,8 @@ impl Rows {
         }
     }
 
-    /// Writes standard errors of rows, parts and coupons into the tally.
-    pub fn report(&self, tally: &mut Tally, scramblings: u32, rates: &Rates) {
+    /// Writes standard errors of rows, parts and coupons into the tally: those of sampling.
+    pub fn report(&self, tally: &mut Tally, scramblings: u32) {
         let n = f64::from(scramblings.max(2));
         let of =
             |sum: &f64, squares: &f64| ((squares - sum * sum / n).max(0.0) / (n - 1.0) / n).sqrt();
@@ -276,11 +276,7 @@ impl Rows {
                 })
             })
             .collect();
-        let rate = rates.relative_error.iter().copied().fold(0.0, f64::max);
-        let mean = |m: &crate::stats::Running| {
-            let own = m.std_error().unwrap_or(0.0);
-            (m.mean(), own.hypot(m.mean() * rate))
-        };
+        let mean = |m: &crate::stats::Running| (m.mean(), m.std_error().unwrap_or(0.0));
         tally.part_mean_m = self.part_means.iter().map(mean).collect();
         tally.coupons_m = self.coupons.iter().map(mean).collect();
     }

@@ -56,7 +56,7 @@ impl Run<'_> {
         };
         let (gathered, sums, rows) = self.rounds(job, &straight, &mut tally.rays);
         tally::from_gather(self.scene, self.lines, (&sums, aim.causes), tally);
-        rows.report(tally, sums.scramblings, self.rates);
+        rows.report(tally, sums.scramblings);
         if (stopped, gathered) == (Stopped::Reached, Stopped::Reached) {
             let films = tally.receivers.iter().map(|sums| sums.thickness_m);
             let errors = tally.receivers.iter().map(|sums| sums.std_error_m);

@@ -124,7 +124,7 @@ fn further(factor: f64) -> (f64, usize) {
     assert_eq!(drawn, effort.sum() * u64::from(SCRAMBLINGS + MORE));
     // the part's mean, scrambling by scrambling, is that of its receivers
     let mut told = Tally::default();
-    rows.report(&mut told, sums.scramblings, &rates);
+    rows.report(&mut told, sums.scramblings);
     let (mean_m, error_m) = told.part_mean_m[0];
     let areas = || scene.receivers.iter().map(|receiver| receiver.area_m2);
     let volumes = sums

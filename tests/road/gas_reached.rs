@@ -1,0 +1,71 @@
+//! What a run in gas promises of its errors: the accuracy asked is reached, and all errors hold that of the rate.
+
+use evenfall_sim::outcome::{self, model::Summary};
+use evenfall_sim::plan;
+use evenfall_sim::scene::{self, Scene};
+use evenfall_sim::transport::{self, Method, Rates, RunSettings, Stopped, Tally, Unwatched};
+use evenfall_sim::film;
+use std::path::Path;
+use std::sync::Arc;
+
+/// The project's feed horn, as its plan has it but with argon in the chamber: deep, turning, half of it turned away, and
+/// its rate set by a coupon.
+fn horn_in_argon() -> Scene {
+    let models = Path::new(env!("CARGO_MANIFEST_DIR")).join("../models");
+    let text = std::fs::read_to_string(models.join("horn.toml")).unwrap();
+    let gas = "[gas]\nspecies = \"argon\"\npressure = \"0.5 Pa\"\n[[source]]";
+    assert_eq!(text.matches("[[source]]").count(), 1);
+    let text = text.replace("[[source]]", gas);
+    let plan = Arc::new(plan::read_text(&models.join("horn.toml"), &text).unwrap());
+    let meshes = scene::load_meshes(&plan).unwrap();
+    scene::lower(plan, &meshes).unwrap()
+}
+
+fn coated(scene: &Scene, accuracy: f64) -> (Rates, Tally, Summary) {
+    let settings = RunSettings {
+        method: Method::Auto,
+        accuracy,
+        time: None,
+        atoms: None,
+        seed: 1,
+        threads: 0,
+    };
+    let rates = transport::calibrate(scene, &settings).unwrap();
+    let tally = transport::run(scene, &rates, &settings, &Unwatched);
+    let film = film::grow(scene, &tally);
+    let outcome = outcome::assemble(scene, &rates, &tally, film, &settings);
+    (rates, tally, outcome.summary)
+}
+
+#[test]
+fn a_run_in_gas_ends_at_the_accuracy_asked_with_errors_that_hold_the_rates() {
+    const ASKED: f64 = 0.1;
+    let scene = horn_in_argon();
+    let (rates, tally, summary) = coated(&scene, ASKED);
+    assert_eq!(tally.stopped, Some(Stopped::Reached));
+    assert!(tally.accuracy <= ASKED, "{}", tally.accuracy);
+    // a rate from a coupon is known to some per cent here, and no film that rests on it is known better
+    let rate = rates.relative_error[0];
+    assert!(rate > 0.01, "{rate}");
+    let means = tally.part_mean_m.iter().chain(&tally.coupons_m);
+    for &(mean_m, error_m) in means {
+        assert!(
+            error_m > rate * mean_m,
+            "{error_m} of {mean_m}, rate {rate}"
+        );
+    }
+    let rows = film::grow(&scene, &tally).rows;
+    let filmed = rows[0].iter().filter(|row| row.thickness_m > 0.0);
+    assert!(
+        filmed
+            .clone()
+            .all(|row| row.std_error_m > rate * row.thickness_m)
+    );
+    assert!(filmed.count() > 10_000);
+    // what the audit compares rests on the same rate on both sides: sampling alone, and that is not nothing
+    assert_eq!(summary.audit.len(), 2);
+    for audit in &summary.audit {
+        assert!(audit.mean_stderr_nm > 0.0, "{audit:?}");
+        assert!(audit.z.abs() < 4.0, "{audit:?}");
+    }
+}
