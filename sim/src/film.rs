@@ -6,6 +6,7 @@ use crate::plan::model::Faces;
 use crate::scene::{Part, Scene};
 use crate::transport::{Sums, Tally};
 use glam::DVec3;
+use rayon::prelude::*;
 use std::ops::Range;
 
 /// Number of mean arrivals below which none is seen with 5 % probability: e⁻³ = 0.0498.
@@ -89,6 +90,7 @@ pub struct RowFilm {
 /// Source: PHYSICS.md "Film".
 pub fn grow(scene: &Scene, tally: &Tally) -> Film {
     let facets = (0..scene.receivers.len())
+        .into_par_iter()
         .map(|index| {
             let sums = &tally.receivers[index];
             FacetFilm {
@@ -149,8 +151,10 @@ fn mark(scene: &Scene, part: &Part, facets: &mut [FacetFilm]) {
 fn rows(scene: &Scene, tally: &Tally, index: usize) -> Vec<RowFilm> {
     let part = &scene.parts[index];
     let front = ranges(scene, &part.front, part.mesh.triangles.len());
-    let back = ranges(scene, &part.back, part.mesh.triangles.len());
+    let both = part.faces == Faces::Both;
+    let back = both.then(|| ranges(scene, &part.back, part.mesh.triangles.len()));
     (0..part.mesh.triangles.len())
+        .into_par_iter()
         .map(|row| {
             let mut film = bare(scene, tally, part, row);
             if part.mesh.needle[row] {
@@ -166,11 +170,9 @@ fn rows(scene: &Scene, tally: &Tally, index: usize) -> Vec<RowFilm> {
                     film.std_error_m = tally.receivers[front[row].start].std_error_m;
                 }
             }
-            if part.faces == Faces::Both {
-                film.back_m = Some(mean(scene, back[row].clone(), |i| {
-                    tally.receivers[i].thickness_m
-                }));
-            }
+            film.back_m = back
+                .as_ref()
+                .map(|back| mean(scene, back[row].clone(), |i| tally.receivers[i].thickness_m));
             film
         })
         .collect()

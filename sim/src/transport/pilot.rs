@@ -81,7 +81,7 @@ pub(crate) struct Beside<'a> {
 }
 
 /// Least share of the error allowed that what is drawn may have, however well or badly the film beside it is known.
-pub(crate) const LEAST_SHARE: f64 = 0.38;
+const LEAST_SHARE: f64 = 0.38;
 
 impl Aim<'_> {
     /// What the error of a receiver's film is taken against, m.

@@ -45,7 +45,8 @@ impl Run<'_> {
             .map(whole_m)
             .collect();
         let straight = Aim {
-            accuracy: asked,
+            // where the walk ended short of what is asked, more than that of the rest would be in vain
+            accuracy: asked.max(rough(&scattered) / SCATTERED_SHARE),
             rate: 0.0,
             floor_m: Some(self.floor_of(aim, &whole)),
             beside: Beside {
