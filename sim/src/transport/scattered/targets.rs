@@ -187,16 +187,32 @@ impl Standing {
     /// How many flights are worth aiming at each ball from a place, on average, for an atom of a weight.
     ///
     /// As many as make all that arrive weigh much the same.
-    pub fn aims(&self, at_m: DVec3, weight: f64, free_path_m: f64) -> Aims<'_> {
-        let aims = Aims {
-            standing: self,
-            at_m,
-            free_path_m,
-            per_sky: AIMED * weight / self.near.clamp(WEIGHTS[0], WEIGHTS[1]),
-            flights: 0.0,
-        };
-        let flights = self.balls.iter().map(|ball| aims.at(ball)).sum();
-        Aims { flights, ..aims }
+    ///
+    /// - `seen`: room for the balls as they are seen from there
+    pub fn aims<'a>(
+        &self,
+        at_m: DVec3,
+        (weight, free_path_m): (f64, f64),
+        seen: &'a mut Vec<Seen>,
+    ) -> Aims<'a> {
+        let per_sky = AIMED * weight / self.near.clamp(WEIGHTS[0], WEIGHTS[1]);
+        seen.clear();
+        seen.extend(self.balls.iter().map(|&(centre_m, radius_m, _)| {
+            let to_m = centre_m - at_m;
+            let distance_m = to_m.length();
+            let lost = (-(distance_m - radius_m).max(0.0) / free_path_m).exp();
+            let lacking = lacking(distance_m, radius_m);
+            Seen {
+                to_m,
+                distance_m,
+                lacking,
+                flights: (per_sky * 0.5 * lacking * lost).min(MOST_AIMED),
+            }
+        }));
+        Aims {
+            flights: seen.iter().map(|ball| ball.flights).sum(),
+            seen,
+        }
     }
 
     /// Distance along a unit direction to the first ball, m; none if it meets none.
@@ -219,43 +235,40 @@ impl Standing {
     }
 }
 
+/// A ball as it is seen from a place.
+pub(super) struct Seen {
+    /// Way to its centre and how far that is, m.
+    to_m: DVec3,
+    distance_m: f64,
+    /// 1 − cos of the half angle under which it is seen.
+    lacking: f64,
+    /// Flights worth aiming at it, on average.
+    flights: f64,
+}
+
 /// Flights aimed at balls from one place.
 pub(super) struct Aims<'a> {
-    standing: &'a Standing,
-    at_m: DVec3,
-    free_path_m: f64,
-    /// Flights for a whole sky of target.
-    per_sky: f64,
+    seen: &'a [Seen],
     /// Flights worth drawing, on average.
     pub flights: f64,
 }
 
 impl Aims<'_> {
-    /// Flights at a ball, on average.
-    fn at(&self, (centre_m, radius_m, _): &(DVec3, f64, bool)) -> f64 {
-        let distance_m = centre_m.distance(self.at_m);
-        let lost = (-(distance_m - radius_m).max(0.0) / self.free_path_m).exp();
-        let share = 0.5 * lacking(distance_m, *radius_m);
-        (self.per_sky * share * lost).min(MOST_AIMED)
-    }
-
     /// Draws a direction, and tells how many flights go that way on average, per steradian.
     pub fn draw(&self, stream: &mut Stream) -> (DVec3, f64) {
         let mut left = stream.uniform() * self.flights;
         let mut chosen = None;
-        for ball in &self.standing.balls {
+        for ball in self.seen {
             chosen = Some(ball);
-            left -= self.at(ball);
+            left -= ball.flights;
             if left < 0.0 {
                 break;
             }
         }
         let [u, turns] = stream.pair();
-        let along = chosen.map_or(DVec3::Z, |(centre_m, radius_m, _)| {
-            let to = *centre_m - self.at_m;
-            let distance_m = to.length();
-            let axis = to.try_normalize().unwrap_or(DVec3::Z);
-            let fall = u * lacking(distance_m, *radius_m); // 1 − cos θ
+        let along = chosen.map_or(DVec3::Z, |ball| {
+            let axis = ball.to_m.try_normalize().unwrap_or(DVec3::Z);
+            let fall = u * ball.lacking; // 1 − cos θ
             let across = (fall * (2.0 - fall)).max(0.0).sqrt();
             let (sine, cosine) = sin_cos_of_turns(turns);
             from_normal(axis, DVec3::new(across * cosine, across * sine, 1.0 - fall))
@@ -265,14 +278,11 @@ impl Aims<'_> {
 
     /// Flights per steradian along a direction.
     fn density(&self, along: DVec3) -> f64 {
-        let balls = self.standing.balls.iter();
-        let over = balls.map(|ball| {
-            let to = ball.0 - self.at_m;
-            let distance_m = to.length();
-            let lacking = lacking(distance_m, ball.1);
+        let over = self.seen.iter().map(|ball| {
+            let least = ball.distance_m * (1.0 - ball.lacking) * (1.0 - 1e-12);
             // the rim, where rounding decides, is part of the cone
-            if lacking >= 2.0 || to.dot(along) >= distance_m * (1.0 - lacking) * (1.0 - 1e-12) {
-                self.at(ball) / (TAU * lacking)
+            if ball.lacking >= 2.0 || ball.to_m.dot(along) >= least {
+                ball.flights / (TAU * ball.lacking)
             } else {
                 0.0
             }

@@ -12,7 +12,7 @@
 //! manual on the Monte Carlo method" (1959), splitting and Russian roulette, from memory.
 
 use super::book::Book;
-use super::targets::{Standing, Targets};
+use super::targets::{Seen, Standing, Targets};
 use crate::random::{Stream, Use};
 use crate::transport::fire::Landing;
 use crate::transport::flight::{Atom, Turn, Way};
@@ -85,8 +85,9 @@ impl Walker<'_> {
         let mut waiting = Vec::new();
         here.fly_on(way.start(), 1.0, &mut waiting, &mut stream);
         let mut turns = 0_u32;
+        let mut seen = Vec::new();
         while let Some(mut piece) = waiting.pop() {
-            here.draw(&mut piece, &mut stream);
+            here.draw(&mut piece, &mut seen, &mut stream);
             here.fly_on(piece.atom, piece.weight, &mut waiting, &mut stream);
             turns = turns.wrapping_add(1);
             if turns.is_multiple_of(1 << 16) && stop() {
@@ -135,9 +136,9 @@ impl Here<'_> {
     }
 
     /// Draws flights, scores them and lets the atom fly on.
-    fn draw(&self, piece: &mut Piece, stream: &mut Stream) {
+    fn draw(&self, piece: &mut Piece, seen: &mut Vec<Seen>, stream: &mut Stream) {
         if self.way.density(piece.turn, DVec3::Z).is_some() {
-            self.aim(piece, stream);
+            self.aim(piece, seen, stream);
         } else {
             self.scatter(piece, stream);
         }
@@ -164,10 +165,12 @@ impl Here<'_> {
     }
 
     /// Aims flights at what is to be reached, weighed by how likely the atom is to fly there, and draws its own.
-    fn aim(&self, piece: &mut Piece, stream: &mut Stream) {
+    fn aim(&self, piece: &mut Piece, seen: &mut Vec<Seen>, stream: &mut Stream) {
         let before = piece.atom;
         let path_m = self.way.free_path_m(&before.velocity);
-        let aims = self.standing.aims(before.at_m, piece.weight, path_m);
+        let aims = self
+            .standing
+            .aims(before.at_m, (piece.weight, path_m), seen);
         let mut left = (aims.flights + stream.uniform()).floor();
         while left >= 1.0 {
             left -= 1.0;
