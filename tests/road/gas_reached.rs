@@ -1,10 +1,10 @@
 //! What a run in gas promises of its errors: the accuracy asked is reached, and all errors hold that of the rate.
 
+use evenfall_sim::film;
 use evenfall_sim::outcome::{self, model::Summary};
 use evenfall_sim::plan;
 use evenfall_sim::scene::{self, Scene};
 use evenfall_sim::transport::{self, Method, Rates, RunSettings, Stopped, Tally, Unwatched};
-use evenfall_sim::film;
 use std::path::Path;
 use std::sync::Arc;
 

@@ -62,8 +62,7 @@ impl Run<'_> {
             let films = tally.receivers.iter().map(|sums| sums.thickness_m);
             let errors = tally.receivers.iter().map(|sums| sums.std_error_m);
             let known: [Vec<f64>; 2] = [films.collect(), errors.collect()];
-            let whole =
-                |found: &Scattered| self.accuracy_with(aim, (&known[0], &known[1]), found);
+            let whole = |found: &Scattered| self.accuracy_with(aim, (&known[0], &known[1]), found);
             let reached = whole(&scattered);
             // what lines left unknown no walk makes good
             let exact = Scattered {
