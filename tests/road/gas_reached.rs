@@ -21,39 +21,47 @@ fn horn_in_argon() -> Scene {
     scene::lower(plan, &meshes).unwrap()
 }
 
-fn coated(scene: &Scene, accuracy: f64) -> (Rates, Tally, Summary) {
-    let settings = RunSettings {
+fn settings(accuracy: f64, atoms: Option<u64>) -> RunSettings {
+    RunSettings {
         method: Method::Auto,
         accuracy,
         time: None,
-        atoms: None,
+        atoms,
         seed: 1,
         threads: 0,
-    };
-    let rates = transport::calibrate(scene, &settings).unwrap();
-    let tally = transport::run(scene, &rates, &settings, &Unwatched);
-    let film = film::grow(scene, &tally);
-    let outcome = outcome::assemble(scene, &rates, &tally, film, &settings);
-    (rates, tally, outcome.summary)
+    }
+}
+
+fn told(scene: &Scene, rates: &Rates, tally: &Tally) -> Summary {
+    let film = film::grow(scene, tally);
+    outcome::assemble(scene, rates, tally, film, &settings(0.1, None)).summary
 }
 
 #[test]
 fn a_run_in_gas_ends_at_the_accuracy_asked_with_errors_that_hold_the_rates() {
     const ASKED: f64 = 0.1;
     let scene = horn_in_argon();
-    let (rates, tally, summary) = coated(&scene, ASKED);
+    let asked = settings(ASKED, None);
+    let rates = transport::calibrate(&scene, &asked).unwrap();
+    let tally = transport::run(&scene, &rates, &asked, &Unwatched);
+    let summary = told(&scene, &rates, &tally);
     assert_eq!(tally.stopped, Some(Stopped::Reached));
     assert!(tally.accuracy <= ASKED, "{}", tally.accuracy);
     // a rate from a coupon is known to some per cent here, and no film that rests on it is known better
     let rate = rates.relative_error[0];
     assert!(rate > 0.01, "{rate}");
-    let means = tally.part_mean_m.iter().chain(&tally.coupons_m);
-    for &(mean_m, error_m) in means {
+    for &(mean_m, error_m) in tally.part_mean_m.iter().chain(&tally.coupons_m) {
         assert!(
             error_m > rate * mean_m,
             "{error_m} of {mean_m}, rate {rate}"
         );
     }
+    // the mean over a part is known far better than the rate, which is in its error once
+    let (mean_m, error_m) = tally.part_mean_m[0];
+    assert!(
+        error_m < 1.2 * rate * mean_m,
+        "{error_m} of {mean_m}, rate {rate}"
+    );
     let rows = film::grow(&scene, &tally).rows;
     let filmed = rows[0].iter().filter(|row| row.thickness_m > 0.0);
     assert!(
@@ -68,4 +76,22 @@ fn a_run_in_gas_ends_at_the_accuracy_asked_with_errors_that_hold_the_rates() {
         assert!(audit.mean_stderr_nm > 0.0, "{audit:?}");
         assert!(audit.z.abs() < 4.0, "{audit:?}");
     }
+    // and what a source is known by that took no part, is not taken out of them
+    let mut others = rates.clone();
+    others.relative_error.push(1.0);
+    let again = told(&scene, &others, &tally);
+    assert_eq!(format!("{:?}", again.audit), format!("{:?}", summary.audit));
+}
+
+#[test]
+fn a_limit_on_atoms_ends_a_run_in_gas_short_of_what_was_asked() {
+    let scene = horn_in_argon();
+    let rates = transport::calibrate(&scene, &settings(0.1, None)).unwrap();
+    let tally = transport::run(&scene, &rates, &settings(0.03, Some(20_000)), &Unwatched);
+    assert_eq!(tally.stopped, Some(Stopped::Atoms));
+    assert!(
+        tally.accuracy > 0.03 && tally.accuracy < 0.2,
+        "{}",
+        tally.accuracy
+    );
 }

@@ -142,11 +142,11 @@ fn summary(scene: &Scene, rates: &Rates, tally: &Tally, settings: &RunSettings) 
         parts: Vec::new(),
         film: None,
         coupons: coupons(scene, tally),
-        tooling: tooling(scene, rates, tally),
+        tooling: tooling(scene, tally),
         balance: tally.balance.clone(),
         emitted_real: rates.atoms.iter().flatten().sum(),
         metal_used_mg: metal_used_mg(scene, rates),
-        audit: audit(scene, rates, tally, settings.method.in_effect(scene)),
+        audit: audit(scene, tally, settings.method.in_effect(scene)),
         flight: flight::flight(scene, tally),
         looks: BTreeMap::new(),
         conducts: BTreeMap::new(),
@@ -297,9 +297,9 @@ fn coupons(scene: &Scene, tally: &Tally) -> Vec<CouponSummary> {
 
 /// Standard error of a mean without what the rate's own error adds to it.
 ///
-/// The tally adds r · mean in quadrature, r the greatest relative error of the rates; √(s² − (r · mean)²) takes it out.
-fn sampling_error_m((mean_m, std_error_m): (f64, f64), rates: &Rates) -> f64 {
-    let from_rate_m = mean_m * rates.relative_error.iter().copied().fold(0.0, f64::max);
+/// The tally has r · mean in it in quadrature, r the relative error of the rates; √(s² − (r · mean)²) takes it out.
+fn sampling_error_m((mean_m, std_error_m): (f64, f64), tally: &Tally) -> f64 {
+    let from_rate_m = mean_m * tally.rate_error;
     (std_error_m * std_error_m - from_rate_m * from_rate_m)
         .max(0.0)
         .sqrt()
@@ -309,9 +309,9 @@ fn sampling_error_m((mean_m, std_error_m): (f64, f64), rates: &Rates) -> f64 {
 ///
 /// f = p / c, s_f = f · √((s_p / p)² + (s_c / c)²): first-order propagation for independent errors (standard).
 /// Neglects: the error of the rate, which cancels in the ratio if there is one source; with several it stays in.
-fn tooling(scene: &Scene, rates: &Rates, tally: &Tally) -> Vec<Tooling> {
+fn tooling(scene: &Scene, tally: &Tally) -> Vec<Tooling> {
     let error_m = |mean: (f64, f64)| match scene.sources.len() {
-        1 => sampling_error_m(mean, rates),
+        1 => sampling_error_m(mean, tally),
         _ => mean.1,
     };
     let mut all = Vec::new();
@@ -335,7 +335,7 @@ fn tooling(scene: &Scene, rates: &Rates, tally: &Tally) -> Vec<Tooling> {
 /// Means by the run's method beside means by firing, errors of sampling alone: both rest on the same rates.
 ///
 /// Nothing where firing is the run's own method, or where there is no error bar to compare by.
-fn audit(scene: &Scene, rates: &Rates, tally: &Tally, method: Method) -> Vec<Audit> {
+fn audit(scene: &Scene, tally: &Tally, method: Method) -> Vec<Audit> {
     if method == Method::Fire {
         return Vec::new();
     }
@@ -346,7 +346,7 @@ fn audit(scene: &Scene, rates: &Rates, tally: &Tally, method: Method) -> Vec<Aud
     parts
         .chain(coupons)
         .filter_map(|(name, (&mean, &(fired_m, fired_error_m)))| {
-            let error_m = sampling_error_m(mean, rates);
+            let error_m = sampling_error_m(mean, tally);
             let error_of_difference_m = error_m.hypot(fired_error_m);
             (error_of_difference_m > 0.0).then(|| Audit {
                 name: name.clone(),

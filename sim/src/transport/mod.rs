@@ -270,6 +270,8 @@ pub struct Tally {
     pub audit_part_mean_m: Vec<(f64, f64)>,
     /// Audit: per coupon.
     pub audit_coupons_m: Vec<(f64, f64)>,
+    /// Relative error of the rates, which is in every error but those of the audit.
+    pub rate_error: f64,
     /// Accuracy reached.
     pub accuracy: f64,
     /// Why it ended.

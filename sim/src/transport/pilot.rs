@@ -1,4 +1,5 @@
-//! The pilot: a short gather that settles how many lines every receiver draws, and is thrown away.
+//! The pilot: a short gather that settles how many lines every receiver draws, and is thrown away; beside scattered film it
+//! is kept where it is good enough, all with the same few lines.
 //!
 //! In: sums of a pilot (or of a round that fell short). Out: [`Effort`]. The numbers never depend on
 //! the run whose errors are reported, so errors stay true.
@@ -66,8 +67,6 @@ pub(crate) struct Aim<'a> {
     pub unlit: &'a [bool],
     /// Causes of each receiver.
     pub causes: &'a [Causes],
-    /// Relative error of all film alike, beside that of sampling.
-    pub rate: f64,
     /// Film that is known otherwise.
     pub beside: Beside<'a>,
 }

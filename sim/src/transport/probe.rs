@@ -131,7 +131,6 @@ fn one(
         idle: &idle,
         unlit: &idle,
         causes: &causes,
-        rate: 0.0,
         beside: pilot::Beside::default(),
     };
     let (effort, sums) = pilot::run_pilot(&job, &idle, &mut rays);

@@ -47,6 +47,9 @@ const FURTHER: u32 = 4;
 /// of a small spread.
 const FEW: usize = 200;
 
+/// Share of the accuracy asked that is left to sampling however badly the rate is known.
+const LEAST_LEFT: f64 = 0.7;
+
 /// Lets a scene's atoms fly.
 ///
 /// - `rates`: from [`super::calibrate`]
@@ -151,15 +154,27 @@ impl Run<'_> {
 
     fn aim<'b>(&'b self, areas_m2: &'b [f64], causes: &'b [causes::Causes]) -> Aim<'b> {
         Aim {
-            accuracy: self.settings.accuracy,
+            accuracy: self.asked(),
             floor_m: self.floor_m(),
             areas_m2,
             idle: &self.idle,
             unlit: &self.unlit,
             causes,
-            rate: tally::rate_error(self.lines, self.rates),
             beside: pilot::Beside::default(),
         }
+    }
+
+    /// The accuracy that sampling should have: what is asked less the error of the rate, in quadrature.
+    ///
+    /// Where all fly straight a rate from a coupon is known nearly exactly, and nothing is taken off.
+    fn asked(&self) -> f64 {
+        let asked = self.settings.accuracy;
+        if self.scene.is_straight() {
+            return asked;
+        }
+        let rate = tally::rate_error(self.lines, self.rates);
+        let left = (asked.powi(2) - rate.powi(2)).max(0.0).sqrt();
+        left.max(LEAST_LEFT * asked)
     }
 
     fn sketch(&self) -> Tally {
@@ -252,7 +267,7 @@ impl Run<'_> {
                 if now.0.scramblings < SCRAMBLINGS {
                     continue;
                 }
-                let accuracy = tally::accuracy_of(&now.0, aim).hypot(aim.rate);
+                let accuracy = tally::accuracy_of(&now.0, aim);
                 if accuracy <= tally::within_reach(&now.0, aim) {
                     return (Stopped::Reached, now.0, now.1);
                 }
@@ -333,11 +348,11 @@ impl Run<'_> {
             fired::from_fire(self.scene, self.lines, (&gun, &counts, &causes), &mut tally);
             let accuracy = tally::accuracy_of_receivers(&tally.receivers, &aim);
             self.watch
-                .progress("fire", (self.settings.accuracy / accuracy).powi(2).min(1.0));
+                .progress("fire", (aim.accuracy / accuracy).powi(2).min(1.0));
             if self.watch.cancelled() {
                 break Stopped::User;
             }
-            if accuracy <= self.settings.accuracy {
+            if accuracy <= aim.accuracy {
                 break Stopped::Reached;
             }
             if next >= most {

@@ -359,9 +359,12 @@ pub(crate) fn rate_error(lines: &Lines, rates: &Rates) -> f64 {
 /// Adds the relative error of a rate that was itself computed (a coupon scaling) to every error, in quadrature.
 pub(crate) fn add_rate_error(lines: &Lines, rates: &Rates, tally: &mut Tally) {
     let rate = rate_error(lines, rates);
+    tally.rate_error = rate;
     if rate <= 0.0 {
         return;
     }
+    // no film is certain, however badly the rate is known: that may be without bound
+    let of = |film_m: f64| if film_m > 0.0 { rate * film_m } else { 0.0 };
     let scene = lines.scene;
     for (part, errors) in scene.parts.iter().zip(&mut tally.row_std_error_m) {
         for (range, errors) in [&part.front, &part.back].into_iter().zip(errors) {
@@ -372,14 +375,14 @@ pub(crate) fn add_rate_error(lines: &Lines, rates: &Rates, tally: &mut Tally) {
                 });
                 let (area, volume) = film.fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
                 if let Some(error) = errors.get_mut(row).filter(|_| area > 0.0) {
-                    *error = error.hypot(rate * volume / area);
+                    *error = error.hypot(of(volume / area));
                 }
             }
         }
     }
     let means = tally.part_mean_m.iter_mut().chain(&mut tally.coupons_m);
-    means.for_each(|(mean_m, error_m)| *error_m = error_m.hypot(rate * *mean_m));
-    let grow = |sums: &mut Sums| sums.std_error_m = sums.std_error_m.hypot(sums.thickness_m * rate);
+    means.for_each(|(mean_m, error_m)| *error_m = error_m.hypot(of(*mean_m)));
+    let grow = |sums: &mut Sums| sums.std_error_m = sums.std_error_m.hypot(of(sums.thickness_m));
     tally.receivers.iter_mut().for_each(grow);
     tally
         .probes

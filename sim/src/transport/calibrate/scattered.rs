@@ -35,7 +35,9 @@ pub(super) fn coupon_mean(
     let (straight, open) = straight(lines, coupon, settings.seed);
     let mut cloud = Cloud::towards(lines, settings.seed, coupon.body);
     loop {
-        let whole = cloud.batch(stop);
+        // without two batches there is no error
+        let few = cloud.batches() < 2;
+        let whole = cloud.batch(&|| !few && stop());
         let (mean_m, error_m) = cloud.mean_over(coupon.receivers.clone());
         let mean = straight.mean() + mean_m;
         let error = error_m.hypot(straight.std_error().unwrap_or(f64::INFINITY));

@@ -13,14 +13,22 @@ use crate::transport::{Stopped, Tally};
 /// Batches of scattered atoms in a sketch where not all fly straight.
 const SKETCH_BATCHES: usize = 16;
 
-/// Share of the accuracy asked that is left to film however badly the rate is known.
-const LEAST_LEFT: f64 = 0.7;
-
-/// Share of a time limit after which nothing is walked any more.
+/// Share of a time limit after which nothing is walked any more: the rest is for what comes straight.
 const SCATTERED_TIME: f64 = 0.85;
 
 /// Batches of scattered atoms, at least: from their spread comes the error.
 const BATCHES: u64 = 32;
+
+/// Until when atoms are walked.
+struct Goal {
+    /// Accuracy to be reached.
+    accuracy: f64,
+    /// Atoms, in all: so many at least, and at most.
+    least: u64,
+    most: u64,
+    /// Share of the time limit.
+    time: f64,
+}
 
 impl Run<'_> {
     /// Walks what is scattered, then gathers what comes straight, each as well as the whole needs it.
@@ -28,16 +36,20 @@ impl Run<'_> {
     /// The whole is judged receiver by receiver: the worst of what is scattered and the worst of what comes straight
     /// lie in different places.
     pub(super) fn with_scattered(&self, job: &Job, aim: &Aim, tally: &mut Tally) {
-        // the error of the rate comes on top
-        let left = (aim.accuracy.powi(2) - aim.rate.powi(2)).max(0.0).sqrt();
-        let asked = left.max(LEAST_LEFT * aim.accuracy);
+        let asked = aim.accuracy;
         let straight_m: Vec<f64> = self.rough_m(aim.causes);
         let none = vec![0.0; straight_m.len()];
         let mut cloud = Cloud::new(self.lines, self.settings.seed);
-        let wanted = cloud.atoms_of(BATCHES);
+        let least = cloud.atoms_of(BATCHES);
+        let most = self.settings.atoms.unwrap_or(MOST_ATOMS).max(least);
         let rough = |found: &Scattered| self.accuracy_with(aim, (&straight_m, &none), found);
-        let goal = (asked * SCATTERED_SHARE, wanted);
-        let (mut stopped, mut scattered) = self.walk(&mut cloud, goal, &rough);
+        let first = Goal {
+            accuracy: asked * SCATTERED_SHARE,
+            least,
+            most,
+            time: SCATTERED_TIME,
+        };
+        let (mut stopped, mut scattered) = self.walk(&mut cloud, &first, &rough);
         let whole_m = |(a, b): (&f64, &f64)| a + b;
         let whole: Vec<f64> = straight_m
             .iter()
@@ -47,7 +59,6 @@ impl Run<'_> {
         let straight = Aim {
             // where the walk ended short of what is asked, more than that of the rest would be in vain
             accuracy: asked.max(rough(&scattered) / SCATTERED_SHARE),
-            rate: 0.0,
             floor_m: Some(self.floor_of(aim, &whole)),
             beside: Beside {
                 film_m: &scattered.thickness_m,
@@ -69,10 +80,15 @@ impl Run<'_> {
                 std_error_m: none,
                 ..scattered.clone()
             };
-            let goal = asked.max(whole(&exact) / SCATTERED_SHARE);
-            if reached > goal {
-                let wanted = more_atoms(&cloud, reached / goal);
-                (stopped, scattered) = self.walk(&mut cloud, (goal, wanted), &whole);
+            let accuracy = asked.max(whole(&exact) / SCATTERED_SHARE);
+            if reached > accuracy {
+                let further = Goal {
+                    accuracy,
+                    least: more_atoms(&cloud, reached / accuracy).min(most),
+                    most,
+                    time: 1.0,
+                };
+                (stopped, scattered) = self.walk(&mut cloud, &further, &whole);
             }
         }
         tally.stopped = Some(match (stopped, gathered) {
@@ -106,25 +122,23 @@ impl Run<'_> {
         })
     }
 
-    /// Walks so many atoms at least, and on until scattered film is known well enough.
+    /// Walks until scattered film is known well enough.
     ///
-    /// - `goal`: accuracy, and atoms at least
     /// - `accuracy`: what is reached with it
     fn walk(
         &self,
         cloud: &mut Cloud,
-        (asked, least): (f64, u64),
+        goal: &Goal,
         accuracy: &dyn Fn(&Scattered) -> f64,
     ) -> (Stopped, Scattered) {
-        let most = self.settings.atoms.unwrap_or(MOST_ATOMS).max(least);
-        let mut wanted = least;
+        let mut wanted = goal.least;
         loop {
             while cloud.atoms() < wanted {
                 let done = cloud.atoms() as f64 / wanted as f64;
                 self.watch.progress("scattered", done);
                 // without two batches there is no error
                 let few = cloud.batches() < 2;
-                let stop = || !few && (self.watch.cancelled() || self.is_late());
+                let stop = || !few && (self.watch.cancelled() || self.is_late(goal.time));
                 if !cloud.batch(&stop) {
                     let why = self.why_stop().unwrap_or(Stopped::Time);
                     return (why, cloud.read());
@@ -132,20 +146,20 @@ impl Run<'_> {
             }
             let found = cloud.read();
             let reached = accuracy(&found);
-            if reached <= asked {
+            if reached <= goal.accuracy {
                 return (Stopped::Reached, found);
             }
-            if cloud.atoms() >= most {
+            if cloud.atoms() >= goal.most {
                 return (Stopped::Atoms, found);
             }
-            wanted = more_atoms(cloud, reached / asked).min(most);
+            wanted = more_atoms(cloud, reached / goal.accuracy).min(goal.most);
         }
     }
 
-    /// Whether so much of the time limit is gone that the rest is needed for what comes straight.
-    fn is_late(&self) -> bool {
+    /// Whether this share of the time limit is gone.
+    fn is_late(&self, share: f64) -> bool {
         let limit = self.settings.time;
-        limit.is_some_and(|limit| self.watch.elapsed_s() > SCATTERED_TIME * limit.as_secs_f64())
+        limit.is_some_and(|limit| self.watch.elapsed_s() > share * limit.as_secs_f64())
     }
 
     /// Accuracy of all film with what is scattered; what comes straight, m, with its errors.
