@@ -363,7 +363,7 @@ pub(crate) fn add_rate_error(lines: &Lines, rates: &Rates, tally: &mut Tally) {
     if rate <= 0.0 {
         return;
     }
-    // no film is certain, however badly the rate is known: that may be without bound
+    // where there is no film the rate adds nothing, though its error may be without bound
     let of = |film_m: f64| if film_m > 0.0 { rate * film_m } else { 0.0 };
     let scene = lines.scene;
     for (part, errors) in scene.parts.iter().zip(&mut tally.row_std_error_m) {
