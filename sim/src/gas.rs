@@ -143,6 +143,25 @@ impl Pair {
         }
     }
 
+    /// How far an atom gets before it has forgotten its direction, roughly, m: its free path over 1 − ⟨cos θ⟩.
+    ///
+    /// ⟨cos θ⟩ of a collision with a gas at rest is 1 − A²/3, or 2/(3A) where A = m/M is above 1 (PHYSICS.md eq. 51); with
+    /// thermal gas it falls with the atom's speed y, taken as y²/(y² + ½) of that. Isotropic: 0. For sampling only.
+    pub(crate) fn straight_path_m(&self, speed: f64) -> f64 {
+        let ratio = self.gas_share / self.atom_share;
+        let at_rest = if ratio < 1.0 {
+            1.0 - ratio * ratio / 3.0
+        } else {
+            2.0 / (3.0 * ratio)
+        };
+        let kept = match self.scatter {
+            Scatter::HardSphere => at_rest * speed * speed / (speed * speed + 0.5),
+            Scatter::HardSphereAtRest => at_rest,
+            Scatter::Isotropic => 0.0,
+        };
+        self.free_path_at_m(speed) / (1.0 - kept)
+    }
+
     /// Density of directions after a collision, per steradian, where it is the same for all and the speed is kept.
     pub(crate) fn even_density(&self) -> Option<f64> {
         match self.scatter {

@@ -237,6 +237,13 @@ impl<'a> Way<'a> {
             .map_or(f64::INFINITY, |pair| pair.free_path_at_m(velocity.speed))
     }
 
+    /// How far an atom gets before it has forgotten its direction, roughly, m; without end where there is no gas.
+    #[inline]
+    pub fn straight_path_m(&self, velocity: &Velocity) -> f64 {
+        self.pair
+            .map_or(f64::INFINITY, |pair| pair.straight_path_m(velocity.speed))
+    }
+
     /// What the atom meets within a distance.
     fn meet(&self, atom: &Atom, within_m: f64) -> Met {
         let along = atom.velocity.along;

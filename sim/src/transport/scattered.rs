@@ -151,6 +151,11 @@ impl<'a> Cloud<'a> {
         true
     }
 
+    /// Flights that scored so far.
+    pub fn scores(&self) -> u64 {
+        self.book.all_scores()
+    }
+
     /// Batches done.
     pub fn batches(&self) -> usize {
         self.book.batches.len()

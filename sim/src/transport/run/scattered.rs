@@ -19,6 +19,15 @@ const SCATTERED_TIME: f64 = 0.85;
 /// Batches of scattered atoms, at least: from their spread comes the error.
 const BATCHES: u64 = 32;
 
+/// Scores per receiver, or in all, without which what is scattered is not looked at.
+const SCORES_EACH: u64 = 2;
+const ENOUGH_SCORES: u64 = 100_000;
+/// But no more than so many times the least number of atoms are walked unseen.
+const MOST_UNSEEN: u64 = 64;
+
+/// Times as many atoms, from which on it is a long way off.
+const FAR_OFF: f64 = 3.0;
+
 /// Until when atoms are walked.
 struct Goal {
     /// Accuracy to be reached.
@@ -132,6 +141,8 @@ impl Run<'_> {
         accuracy: &dyn Fn(&Scattered) -> f64,
     ) -> (Stopped, Scattered) {
         let mut wanted = goal.least;
+        // where hardly any come, more of them would not help
+        let few = goal.most.min(MOST_UNSEEN * goal.least);
         loop {
             while cloud.atoms() < wanted {
                 let done = cloud.atoms() as f64 / wanted as f64;
@@ -144,6 +155,10 @@ impl Run<'_> {
                     return (why, cloud.read());
                 }
             }
+            if cloud.scores() < self.fewest_scores() && cloud.atoms() < few {
+                wanted = (cloud.atoms() * 4).min(few);
+                continue;
+            }
             let found = cloud.read();
             let reached = accuracy(&found);
             if reached <= goal.accuracy {
@@ -154,6 +169,12 @@ impl Run<'_> {
             }
             wanted = more_atoms(cloud, reached / goal.accuracy).min(goal.most);
         }
+    }
+
+    /// Scores without which a look at them is not worth its time.
+    fn fewest_scores(&self) -> u64 {
+        let receivers = self.scene.receivers.len() as u64;
+        (receivers * SCORES_EACH).min(ENOUGH_SCORES)
     }
 
     /// Whether this share of the time limit is gone.
@@ -191,8 +212,12 @@ impl Run<'_> {
 }
 
 /// Atoms to go on to where the error is so many times too large.
+///
+/// A long way off fewer than noise alone would ask for: with more atoms less is smoothed, too.
 fn more_atoms(cloud: &Cloud, times: f64) -> u64 {
-    let more = (1.1 * times.powi(2)).clamp(1.1, 16.0);
+    let squared = times.powi(2);
+    let share = if squared > FAR_OFF { 0.7 } else { 1.05 };
+    let more = (share * squared).clamp(1.1, 16.0);
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,

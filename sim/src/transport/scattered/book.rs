@@ -95,6 +95,14 @@ impl Book {
         self.scores[receiver].load(Ordering::Relaxed)
     }
 
+    /// Flights that scored on any receiver.
+    pub fn all_scores(&self) -> u64 {
+        let scores = self.scores.iter();
+        scores
+            .map(|sum| u64::from(sum.load(Ordering::Relaxed)))
+            .sum()
+    }
+
     /// Share of a receiver's sum that came through a channel.
     pub fn share(&self, receiver: usize, channel: usize) -> f64 {
         if self.by_channel.is_empty() {

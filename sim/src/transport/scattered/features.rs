@@ -1,6 +1,6 @@
 //! What the scattered film of a facet depends on: where it lies, and what it sees of the sky.
 //!
-//! In: receivers of a part. Out: sixteen numbers each. Scattered atoms come from all sides, out of a volume, so that
+//! In: receivers of a part. Out: [`FEATURES`] numbers each. Scattered atoms come from all sides, out of a volume, so that
 //! their film varies smoothly with these, though the part's own shadow may change from one facet to the next.
 //!
 //! With V(ω) = 1 − exp(−d(ω)/λ), the share of what comes from a direction ω that starts before the first solid there, at
@@ -15,9 +15,11 @@ use rayon::prelude::*;
 use std::f64::consts::{GOLDEN_RATIO, TAU};
 use std::ops::Range;
 
-/// Numbers per facet: place (3), mean direction of what it sees (3), share of the sky, five of second order, and what
-/// is missing near by, of order zero and one (4).
-pub(super) const FEATURES: usize = 16;
+/// Numbers per facet: place (3), mean direction of what it sees (3), share of the sky, five of second order, what is
+/// missing near by, of order zero and one (4), and seven and eleven of third and fifth order.
+pub(super) const FEATURES: usize = 34;
+/// Those up to what is missing near by.
+pub(super) const LOW: usize = 16;
 /// The first of them: what a small group of facets is fitted with.
 pub(super) const FEW: usize = 7;
 
@@ -28,8 +30,14 @@ const DIRECTIONS: u32 = 256;
 const REACH: f64 = 5.0;
 
 /// Features of one facet.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Copy)]
 pub(super) struct Features(pub [f32; FEATURES]);
+
+impl Default for Features {
+    fn default() -> Self {
+        Self([0.0; FEATURES])
+    }
+}
 
 impl Features {
     /// Of a facet that sees all of its half sky.
@@ -47,10 +55,15 @@ impl Features {
         let [b, c, d] = bent.map(|moment| 1.5 * moment); // the normal where all is open
         let [e, f, g, h, i] = sky.second;
         let [j, k, l, m] = sky.missing;
-        let all = [x, y, z, b, c, d, open, e, f, g, h, i, j, k, l, m];
-        #[expect(clippy::cast_possible_truncation, reason = "regressors")]
-        let all = all.map(|number| number as f32);
-        Self(all)
+        let low = [x, y, z, b, c, d, open, e, f, g, h, i, j, k, l, m];
+        let all = low.iter().chain(&sky.third).chain(&sky.fifth);
+        let mut features = Self::default();
+        for (own, &number) in features.0.iter_mut().zip(all) {
+            #[expect(clippy::cast_possible_truncation, reason = "regressors")]
+            let number = number as f32;
+            *own = number;
+        }
+        features
     }
 
     /// Coordinate of a space in which facets that get much the same film lie near: place, and direction times a length.
@@ -73,6 +86,10 @@ struct Sky {
     second: [f64; 5],
     /// Of d/λ exp(−d/λ) instead of V, Y = 1, x, y, z: near a solid gas holds fewer atoms.
     missing: [f64; 4],
+    /// As `second`, the harmonics of third and fifth order: atoms that keep their direction through collisions come
+    /// out of a narrow part of the sky. Those of fourth and sixth order tell nothing more (measured, silver, 50 mm).
+    third: [f64; 7],
+    fifth: [f64; 11],
 }
 
 impl Sky {
@@ -85,6 +102,9 @@ impl Sky {
             first: std::array::from_fn(|i| first[i] * if i == 0 { 1.0 } else { 2.0 / 3.0 }),
             second: quadratic(normal).map(|y| 0.25 * y),
             missing: [0.0; 4],
+            // a cosine has no harmonics of odd order above the first (the same source)
+            third: [0.0; 7],
+            fifth: [0.0; 11],
         }
     }
 
@@ -104,6 +124,13 @@ impl Sky {
         for (sum, y) in self.missing.iter_mut().zip(first) {
             *sum += gone * paths * y;
         }
+        let (third, fifth) = odd(toward);
+        for (sum, y) in self.third.iter_mut().zip(third) {
+            *sum -= gone * y;
+        }
+        for (sum, y) in self.fifth.iter_mut().zip(fifth) {
+            *sum -= gone * y;
+        }
     }
 }
 
@@ -116,12 +143,51 @@ fn quadratic(along: DVec3) -> [f64; 5] {
     [x * y, y * z, z * x, x * x - y * y, 3.0 * z * z - 1.0]
 }
 
+/// Harmonics of third and fifth order, not normalised.
+///
+/// Re and Im (x + i y)^m times the m-th derivative of the Legendre polynomial at z, over its leading factors. Source:
+/// D. A. Varshalovich, A. N. Moskalev, V. K. Khersonskii, "Quantum Theory of Angular Momentum" (1988), ch. 5, from
+/// memory; that they are harmonics of their order is tested.
+fn odd(along: DVec3) -> ([f64; 7], [f64; 11]) {
+    let [x, y, z] = along.to_array();
+    // powers of x + iy
+    let mut turned = [[1.0, 0.0]; 6];
+    for m in 1..6 {
+        let [re, im] = turned[m - 1];
+        turned[m] = [re * x - im * y, re * y + im * x];
+    }
+    let z2 = z * z;
+    let of_third = [z * (5.0 * z2 - 3.0), 5.0 * z2 - 1.0, z, 1.0];
+    let of_fifth = [
+        z * (63.0 * z2 * z2 - 70.0 * z2 + 15.0) / 8.0,
+        21.0 * z2 * z2 - 14.0 * z2 + 1.0,
+        z * (3.0 * z2 - 1.0),
+        9.0 * z2 - 1.0,
+        z,
+        1.0,
+    ];
+    let mut third = [0.0; 7];
+    let mut fifth = [0.0; 11];
+    fill(&mut third, &of_third, &turned);
+    fill(&mut fifth, &of_fifth, &turned);
+    (third, fifth)
+}
+
+/// Both harmonics of each m, but one where m is 0.
+fn fill(all: &mut [f64], of_z: &[f64], turned: &[[f64; 2]; 6]) {
+    all[0] = of_z[0];
+    for (m, pair) in (1..).zip(all[1..].chunks_exact_mut(2)) {
+        pair[0] = of_z[m] * turned[m][0];
+        pair[1] = of_z[m] * turned[m][1];
+    }
+}
+
 /// Directions spread evenly, by the golden angle. Source: R. Swinbank and R. J. Purser, Q. J. R. Meteorol. Soc. 132,
 /// 1769 (2006), from memory.
-fn directions() -> Vec<DVec3> {
-    (0..DIRECTIONS)
+fn spread(count: u32) -> Vec<DVec3> {
+    (0..count)
         .map(|number| {
-            let z = 1.0 - (2.0 * f64::from(number) + 1.0) / f64::from(DIRECTIONS);
+            let z = 1.0 - (2.0 * f64::from(number) + 1.0) / f64::from(count);
             let radius = (1.0 - z * z).sqrt();
             let angle = TAU * f64::from(number) / GOLDEN_RATIO;
             DVec3::new(radius * angle.cos(), radius * angle.sin(), z)
@@ -136,7 +202,7 @@ pub(super) fn features(
     configuration: usize,
     free_path_m: f64,
 ) -> Vec<Features> {
-    let all = directions();
+    let all = spread(DIRECTIONS);
     let receivers = lines.scene.receivers[range].par_iter();
     let of = |receiver: &Receiver| {
         lines
@@ -200,13 +266,48 @@ mod tests {
         // all hidden at no distance: nothing is left of it
         let mut sky = Sky::open(normal);
         let share = 4.0 / f64::from(DIRECTIONS);
-        for direction in directions() {
+        for direction in spread(DIRECTIONS) {
             sky.hide(direction, share * direction.dot(normal).max(0.0), 0.0);
         }
         let left = sky.first.iter().chain(&sky.second);
         for (left, whole) in left.zip(open.first.iter().chain(&open.second)) {
             assert!(left.abs() < 2e-3, "{left} of {whole}");
         }
+        // larger numbers, that change more from one direction to the next
+        for left in sky.third.iter().chain(&sky.fifth) {
+            assert!(left.abs() < 5e-3, "{left} of 0");
+        }
         assert!((open.first[3] - 0.8 * 2.0 / 3.0).abs() < 1e-15);
+    }
+
+    #[test]
+    fn harmonics_of_different_order_share_nothing() {
+        let count = 20_000;
+        let of = |along: DVec3| {
+            let (third, fifth) = odd(along);
+            [
+                &linear(along)[..1],
+                &linear(along)[1..],
+                &quadratic(along),
+                &third,
+                &fifth,
+            ]
+            .map(<[f64]>::to_vec)
+        };
+        let all: Vec<[Vec<f64>; 5]> = spread(count).into_iter().map(of).collect();
+        let mean = |a: (usize, usize), b: (usize, usize)| {
+            let products = all.iter().map(|y| y[a.0][a.1] * y[b.0][b.1]);
+            products.sum::<f64>() / f64::from(count)
+        };
+        let every: Vec<(usize, usize)> = (0..5)
+            .flat_map(|order| (0..all[0][order].len()).map(move |i| (order, i)))
+            .collect();
+        for &a in &every {
+            for &b in &every {
+                let shared = mean(a, b) / (mean(a, a) * mean(b, b)).sqrt();
+                let alone = f64::from(u8::from(a == b));
+                assert!((shared - alone).abs() < 2e-3, "{a:?}, {b:?}: {shared}");
+            }
+        }
     }
 }

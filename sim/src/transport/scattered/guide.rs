@@ -6,14 +6,16 @@
 //! [`TERMS`] coefficients come by weighted least squares from all scores on the part at once, so that each is known far
 //! better than the mean of any small group; what the function lacks, [`super::smooth`] adds.
 
-use super::features::{FEATURES, Features};
+use super::features::{FEATURES, Features, LOW};
 use nalgebra::{Cholesky, DMatrix, Dyn};
 use rayon::prelude::*;
 
 /// Coefficients: open sky and mean direction times the 20 powers of place up to the third, all other features times the
 /// four up to the first. Measured on the part of the `scattered` bench in silver, where film varies by a factor of two:
-/// this leaves 0.7 % of the film; powers up to the second and no more features than the first 1.9 %.
-const TERMS: usize = 4 * POWERS + (FEATURES - 7) * 4;
+/// at 10 mm the low ones leave 0.7 % of the film; powers up to the second and no more features than the first 1.9 %. At
+/// 50 mm, where atoms keep their direction, the low ones leave 3.9 % and all 1.2 to 1.5 %.
+const TERMS: usize = LOW_TERMS + (FEATURES - LOW) * 4;
+const LOW_TERMS: usize = 4 * POWERS + (LOW - 7) * 4;
 /// Powers of place up to the third.
 const POWERS: usize = 20;
 /// Facets without which there are too few to tell so many numbers by.
@@ -22,19 +24,37 @@ const FEWEST: usize = 1000;
 const RIDGE: f64 = 1e-6;
 /// Film below this share of the mean weighs as this much.
 const LEAST: f64 = 0.02;
+/// The larger function is taken when it foretells better by so many standard deviations.
+const BEYOND: f64 = 2.0;
 /// Facets per piece of work; but no more than so many pieces.
 const CHUNK: usize = 1024;
 const MOST_CHUNKS: usize = 64;
-/// Films taken in one go, where they are few and where they are many.
-const FEW_FILMS: usize = 2;
-const MANY_FILMS: usize = 16;
-/// Facets taken in one go.
-const ABREAST: usize = 4;
+/// Facets whose terms are held at once.
+const BLOCK: usize = 256;
 
 type Row = [f64; TERMS];
 
+/// Which features the function is made of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Order {
+    /// Up to the second order of the sky.
+    Low,
+    /// All.
+    High,
+}
+
+impl Order {
+    fn terms(self) -> usize {
+        match self {
+            Self::Low => LOW_TERMS,
+            Self::High => TERMS,
+        }
+    }
+}
+
 /// Weighted least squares over a part, ready for any number of films.
 pub(super) struct Guide {
+    terms: usize,
     /// Area over film as it roughly is, scaled to sum to 1.
     weights: Vec<f64>,
     centre: [f64; 3],
@@ -49,7 +69,7 @@ impl Guide {
     /// Prepares the fit; none where facets are few or nothing has scored.
     ///
     /// - `film`: noisy, as a density
-    pub fn new(features: &[Features], areas: &[f64], film: &[f64]) -> Option<Self> {
+    pub fn new(order: Order, features: &[Features], areas: &[f64], film: &[f64]) -> Option<Self> {
         if features.len() < FEWEST {
             return None;
         }
@@ -59,14 +79,15 @@ impl Guide {
             return None;
         }
         // counted scores vary as their mean does: one fit finds the weights of the next
-        let even = Self::with(features, areas, &vec![mean; areas.len()])?;
+        let even = Self::with(Order::Low, features, areas, &vec![mean; areas.len()])?;
         let rough = even.films(features, &[film]).pop()?;
         let rough: Vec<f64> = rough.into_iter().map(|x| x.max(LEAST * mean)).collect();
-        Self::with(features, areas, &rough)
+        Self::with(order, features, areas, &rough)
     }
 
     /// - `film`: as it roughly is
-    fn with(features: &[Features], areas: &[f64], film: &[f64]) -> Option<Self> {
+    fn with(order: Order, features: &[Features], areas: &[f64], film: &[f64]) -> Option<Self> {
+        let terms = order.terms();
         let mut extent = [[f64::INFINITY, f64::NEG_INFINITY]; 3];
         for feature in features {
             for (extent, &x) in extent.iter_mut().zip(&feature.0) {
@@ -78,6 +99,7 @@ impl Guide {
         let weights: Vec<f64> = areas.iter().zip(film).map(|(a, x)| a / x).collect();
         let sum: f64 = weights.iter().sum();
         let mut guide = Self {
+            terms,
             weights: weights.into_iter().map(|w| w / sum).collect(),
             centre: extent.map(|[a, b]| 0.5 * (a + b)),
             scale: 1.0 / half,
@@ -85,10 +107,10 @@ impl Guide {
             scales: Vec::new(),
         };
         let normal = guide.normal(features);
-        guide.scales = (0..TERMS)
+        guide.scales = (0..terms)
             .map(|i| 1.0 / normal[(i, i)].sqrt().max(1e-150))
             .collect();
-        let scaled = DMatrix::from_fn(TERMS, TERMS, |i, j| {
+        let scaled = DMatrix::from_fn(terms, terms, |i, j| {
             let own = if i == j { RIDGE } else { 0.0 };
             normal[(i, j)] * guide.scales[i] * guide.scales[j] + own
         });
@@ -129,7 +151,8 @@ impl Guide {
                 .zip(powers)
                 .for_each(|(r, p)| *r = feature * p);
         }
-        for (row, feature) in high.chunks_exact_mut(4).zip(&f[7..]) {
+        let used = &f[7..7 + (self.terms - 4 * POWERS) / 4];
+        for (row, feature) in high.chunks_exact_mut(4).zip(used) {
             row.iter_mut()
                 .zip(powers)
                 .for_each(|(r, p)| *r = feature * p);
@@ -137,112 +160,106 @@ impl Guide {
         row
     }
 
+    /// Terms of some facets, one column each.
+    fn rows(&self, features: &[Features]) -> DMatrix<f64> {
+        let mut rows = DMatrix::zeros(self.terms, features.len());
+        for (mut column, feature) in rows.column_iter_mut().zip(features) {
+            let row = self.row(feature);
+            column.copy_from_slice(&row[..self.terms]);
+        }
+        rows
+    }
+
     /// Σ weight · row rowᵀ.
     fn normal(&self, features: &[Features]) -> DMatrix<f64> {
         let chunk = chunk(features.len());
-        let parts: Vec<Vec<f64>> = features
+        let sums: Vec<DMatrix<f64>> = features
             .par_chunks(chunk)
             .zip(self.weights.par_chunks(chunk))
             .map(|(features, weights)| {
-                let mut sums = vec![0.0; TERMS * TERMS];
-                for (feature, weight) in features.iter().zip(weights) {
-                    let row = self.row(feature);
-                    for (i, sums) in sums.chunks_exact_mut(TERMS).enumerate() {
-                        let own = weight * row[i];
-                        for (sum, x) in sums[..=i].iter_mut().zip(&row) {
-                            *sum += own * x;
-                        }
+                let mut sum = DMatrix::zeros(self.terms, self.terms);
+                for (features, weights) in features.chunks(BLOCK).zip(weights.chunks(BLOCK)) {
+                    let mut rows = self.rows(features);
+                    for (mut column, weight) in rows.column_iter_mut().zip(weights) {
+                        column *= weight.sqrt();
                     }
+                    sum.gemm(1.0, &rows, &rows.transpose(), 1.0);
                 }
-                sums
+                sum
             })
             .collect();
-        let sums = sum_of(&parts);
-        DMatrix::from_fn(TERMS, TERMS, |i, j| sums[i.max(j) * TERMS + i.min(j)])
+        sum_of(sums)
     }
 
     /// Films as the function that is nearest to each.
     pub fn films(&self, features: &[Features], films: &[&[f64]]) -> Vec<Vec<f64>> {
-        if films.len() <= FEW_FILMS {
-            return self.some::<FEW_FILMS>(features, films);
-        }
-        let some = films.chunks(MANY_FILMS);
-        some.flat_map(|some| self.some::<MANY_FILMS>(features, some))
-            .collect()
-    }
-
-    /// At most N films at once.
-    fn some<const N: usize>(&self, features: &[Features], films: &[&[f64]]) -> Vec<Vec<f64>> {
         let chunk = chunk(features.len());
-        let moments: Vec<Vec<f64>> = features
+        let moments: Vec<DMatrix<f64>> = features
             .par_chunks(chunk)
             .enumerate()
-            .map(|(number, features)| self.moments::<N>(features, films, number * chunk))
+            .map(|(number, features)| self.moments(features, films, number * chunk))
             .collect();
-        let moments = sum_of(&moments);
-        let mut right =
-            DMatrix::from_fn(TERMS, N, |i, film| moments[i * N + film] * self.scales[i]);
-        self.solve.solve_mut(&mut right);
-        let factors: Vec<[f64; N]> = (0..TERMS)
-            .map(|i| std::array::from_fn(|film| right[(i, film)] * self.scales[i]))
-            .collect();
-        let mut found = vec![vec![0.0; features.len()]; films.len()];
-        let values: Vec<Vec<[f64; N]>> = features
-            .par_chunks(chunk)
-            .map(|features| features.iter().map(|f| self.value(f, &factors)).collect())
-            .collect();
-        for (facet, values) in values.iter().flatten().enumerate() {
-            for (film, value) in found.iter_mut().zip(values) {
-                film[facet] = *value;
+        let mut factors = sum_of(moments);
+        let scale = |factors: &mut DMatrix<f64>| {
+            for (mut row, scale) in factors.row_iter_mut().zip(&self.scales) {
+                row *= *scale;
             }
-        }
-        found
+        };
+        scale(&mut factors);
+        self.solve.solve_mut(&mut factors);
+        scale(&mut factors);
+        let values: Vec<DMatrix<f64>> = features
+            .par_chunks(BLOCK)
+            .map(|features| self.rows(features).transpose() * &factors)
+            .collect();
+        let film = |number: usize| {
+            let blocks = values.iter();
+            let of =
+                blocks.flat_map(|block| block.column(number).iter().copied().collect::<Vec<_>>());
+            of.collect()
+        };
+        (0..films.len()).into_par_iter().map(film).collect()
     }
 
-    /// Σ weight · row · film, term by term, over some facets from a first on.
-    fn moments<const N: usize>(
+    /// Σ weight · row · film, one column per film, over some facets from a first on.
+    fn moments(&self, features: &[Features], films: &[&[f64]], first: usize) -> DMatrix<f64> {
+        let mut sum = DMatrix::zeros(self.terms, films.len());
+        for (features, number) in features.chunks(BLOCK).zip(0..) {
+            let first = first + number * BLOCK;
+            let weighted = DMatrix::from_fn(features.len(), films.len(), |facet, film| {
+                self.weights[first + facet] * films[film][first + facet]
+            });
+            sum.gemm(1.0, &self.rows(features), &weighted, 1.0);
+        }
+        sum
+    }
+
+    /// Whether this one, fitted to one half of the scores, foretells the other half better than another does, beyond
+    /// chance, in sums weighted as this one's.
+    pub fn foretells_better(
         &self,
+        other: &Self,
         features: &[Features],
-        films: &[&[f64]],
-        first: usize,
-    ) -> Vec<f64> {
-        let mut sums = vec![[0.0; N]; TERMS];
-        for (number, features) in features.chunks(ABREAST).enumerate() {
-            let mut rows = [[0.0; TERMS]; ABREAST];
-            let mut values = [[0.0; N]; ABREAST];
-            let abreast = rows.iter_mut().zip(&mut values).zip(features);
-            for (facet, ((row, values), feature)) in (first + number * ABREAST..).zip(abreast) {
-                *row = self.row(feature);
-                for (value, film) in values.iter_mut().zip(films) {
-                    *value = self.weights[facet] * film[facet];
-                }
-            }
-            for (term, sums) in sums.iter_mut().enumerate() {
-                let x: [f64; ABREAST] = std::array::from_fn(|facet| rows[facet][term]);
-                for (film, sum) in sums.iter_mut().enumerate() {
-                    for (x, values) in x.iter().zip(&values) {
-                        *sum += x * values[film];
-                    }
-                }
-            }
+        halves: &[&[f64]; 2],
+    ) -> bool {
+        let [own, others] = [self, other].map(|guide| guide.films(features, halves));
+        let miss = |films: &[Vec<f64>], facet: usize| {
+            (films[0][facet] - halves[1][facet]).powi(2)
+                + (films[1][facet] - halves[0][facet]).powi(2)
+        };
+        let mut sum = 0.0;
+        let mut squares = 0.0_f64;
+        for (facet, weight) in self.weights.iter().enumerate() {
+            let better = weight * (miss(&others, facet) - miss(&own, facet));
+            sum += better;
+            squares += better * better;
         }
-        sums.into_iter().flatten().collect()
-    }
-
-    /// Films of one facet.
-    fn value<const N: usize>(&self, features: &Features, factors: &[[f64; N]]) -> [f64; N] {
-        let mut values = [0.0; N];
-        for (x, factors) in self.row(features).iter().zip(factors) {
-            for (value, factor) in values.iter_mut().zip(factors) {
-                *value += x * factor;
-            }
-        }
-        values
+        sum > BEYOND * squares.sqrt()
     }
 
     /// Share of a part's facets that one coefficient stands for.
-    pub fn share() -> f64 {
-        1.0 / TERMS as f64
+    pub fn share(&self) -> f64 {
+        1.0 / self.terms as f64
     }
 }
 
@@ -251,12 +268,9 @@ fn chunk(facets: usize) -> usize {
     facets.div_ceil(MOST_CHUNKS).max(CHUNK)
 }
 
-/// Sum of lists of one length, in their order.
-fn sum_of(parts: &[Vec<f64>]) -> Vec<f64> {
-    let mut parts = parts.iter();
-    let mut sum = parts.next().cloned().unwrap_or_default();
-    for part in parts {
-        sum.iter_mut().zip(part).for_each(|(sum, x)| *sum += x);
-    }
-    sum
+/// Sum of matrices of one shape, in their order.
+fn sum_of(parts: Vec<DMatrix<f64>>) -> DMatrix<f64> {
+    let mut parts = parts.into_iter();
+    let first = parts.next().unwrap_or_else(|| DMatrix::zeros(0, 0));
+    parts.fold(first, |sum, part| sum + part)
 }

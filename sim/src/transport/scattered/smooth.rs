@@ -12,7 +12,7 @@ use super::bands::{Bands, Known};
 use super::choice::{Halved, Squares};
 use super::features::{FEW, Features};
 use super::fit::Fit;
-use super::guide::Guide;
+use super::guide::{Guide, Order};
 use super::mean_of;
 use super::tree::Tree;
 use rayon::prelude::*;
@@ -49,6 +49,8 @@ pub(super) struct Smoother {
     trees: Vec<Tree>,
     /// The function of the whole part that the last choice was made with.
     guide: Option<Guide>,
+    /// What that is made of.
+    order: Order,
     /// Film as it roughly is.
     shape: Vec<f64>,
     /// Level of each facet; 0 is none.
@@ -84,6 +86,7 @@ impl Smoother {
             level: vec![0; count],
             region: vec![0; count],
             guide: None,
+            order: Order::Low,
             shape: Vec::new(),
             bands: Vec::new(),
             bias: vec![0.0; count],
@@ -104,7 +107,7 @@ impl Smoother {
         let regions = (count / REGION).clamp(1, MOST_REGIONS);
         let groups = tree.groups(self.whole / regions as f64);
         let both = mean_of([halves[0].to_vec(), halves[1].to_vec()].iter());
-        self.guide = Guide::new(&self.features, &self.areas, &both);
+        (self.order, self.guide) = self.guide_for(&both, &halves);
         let parted = self.parted(&halves);
         let last = if self.guide.is_some() {
             GUIDED
@@ -145,6 +148,23 @@ impl Smoother {
             }
         }
         self.shape = plain;
+    }
+
+    /// The function of the whole part: the larger one if for one half of the atoms it foretells the other better beyond
+    /// chance; then for good, as more atoms tell more.
+    fn guide_for(&self, both: &[f64], halves: &[&[f64]; 2]) -> (Order, Option<Guide>) {
+        let of = |order| Guide::new(order, &self.features, &self.areas, both);
+        let high = of(Order::High);
+        if self.order == Order::High {
+            return (Order::High, high);
+        }
+        let low = of(Order::Low);
+        match (&high, &low) {
+            (Some(more), Some(less)) if more.foretells_better(less, &self.features, halves) => {
+                (Order::High, high)
+            }
+            _ => (Order::Low, low),
+        }
     }
 
     /// Smooths the films of batches at the chosen levels, and finds and sets right bands of like film whose mean that
@@ -320,7 +340,9 @@ impl Smoother {
     pub fn area_around(&self, facet: usize) -> f64 {
         match self.level[facet] {
             0 => self.areas[facet],
-            level if usize::from(level) == GUIDED => self.whole * Guide::share(),
+            level if usize::from(level) == GUIDED => {
+                self.whole * self.guide.as_ref().map_or(1.0, Guide::share)
+            }
             level => self.area_of(usize::from(level)).max(self.areas[facet]) / FEW as f64,
         }
     }

@@ -3,7 +3,8 @@
 #![allow(clippy::cast_possible_truncation, reason = "regressors are f32")]
 
 use super::bands::{Bands, Known};
-use super::features::Features;
+use super::features::{Features, LOW};
+use super::guide::{Guide, Order};
 use super::smooth::Smoother;
 use crate::random::{Stream, Use};
 use glam::DVec3;
@@ -88,6 +89,35 @@ fn a_film_that_place_and_sky_give_is_told_by_all_facets_at_once() {
     let levels = || smoother.levels().iter();
     let guided = levels().filter(|&&level| level == 10).count();
     assert!(guided * 2 > levels().count(), "{guided}");
+}
+
+/// Whether the larger function is taken for a film of which so much comes by the sky's higher orders.
+fn takes_the_larger(share: f64) -> bool {
+    let (mut features, areas) = ball();
+    let mut stream = Stream::new(5, Use::Pilot, 0);
+    for feature in &mut features {
+        // as shadows of their own would leave them
+        for number in &mut feature.0[LOW..] {
+            *number = (0.2 * stream.uniform()) as f32;
+        }
+    }
+    let film =
+        |f: &Features| 2.0 + f64::from(f.0[3]) + share * f64::from(f.0[LOW + 2] + f.0[LOW + 9]);
+    let truth: Vec<f64> = features.iter().map(film).collect();
+    let halves = [1, 2].map(|seed| noisy(&truth, 0.3, seed));
+    let [low, high] =
+        [Order::Low, Order::High].map(|order| Guide::new(order, &features, &areas, &truth));
+    let halves = [&halves[0][..], &halves[1][..]];
+    match (low, high) {
+        (Some(low), Some(high)) => high.foretells_better(&low, &features, &halves),
+        _ => panic!("no function"),
+    }
+}
+
+#[test]
+fn the_larger_function_is_taken_where_it_foretells_more_and_only_there() {
+    assert!(takes_the_larger(2.0));
+    assert!(!takes_the_larger(0.0));
 }
 
 #[test]

@@ -8,7 +8,7 @@
 //! of them and scores nothing where it lands. Where the density of directions is known, flights are aimed at the balls
 //! around parts instead and weighed by it. The mean is that of plain firing: a flight from a place is replaced by
 //! the mean of several, and an exponential free path by its chance. Near a part an atom is split into lighter ones, far
-//! away few go on and weigh more: the mean stays as it is again. Source: E. D. Cashwell and C. J. Everett, "A practical
+//! away, or flying past, few go on and weigh more: the mean stays as it is again. Source: E. D. Cashwell and C. J. Everett, "A practical
 //! manual on the Monte Carlo method" (1959), splitting and Russian roulette, from memory.
 
 use super::book::Book;
@@ -108,16 +108,34 @@ struct Here<'a> {
 }
 
 impl Here<'_> {
-    /// Flies to where the direction is drawn anew; splits the atom there or lets it go.
-    fn fly_on(&self, mut atom: Atom, weight: f64, waiting: &mut Vec<Piece>, stream: &mut Stream) {
+    /// Flies to where the direction is drawn anew; splits the atom there or lets it go, or lets it go before it sets out
+    /// where it would hardly come near.
+    fn fly_on(
+        &self,
+        mut atom: Atom,
+        mut weight: f64,
+        waiting: &mut Vec<Piece>,
+        stream: &mut Stream,
+    ) {
+        let along = atom.velocity.along;
+        let straight_m = self.way.straight_path_m(&atom.velocity);
+        let wanted =
+            |at_m| self.standing.weight(at_m) / self.standing.worth(at_m, along, straight_m);
+        let [heavy, light] = WINDOW;
+        let before = wanted(atom.at_m);
+        if weight < light * before {
+            if stream.uniform() * before >= weight {
+                return;
+            }
+            weight = before;
+        }
         let met = self.way.next(&atom, stream);
         if self.way.ends(&met, &atom, stream) {
             return;
         }
         let turn = self.way.arrive(&mut atom, &met);
-        let wanted = self.standing.weight(atom.at_m);
+        let wanted = wanted(atom.at_m);
         let pieces = weight / wanted;
-        let [heavy, light] = WINDOW;
         if pieces > heavy {
             let pieces = pieces.min(MOST_PIECES);
             let count = (pieces + stream.uniform()).floor();
@@ -148,7 +166,7 @@ impl Here<'_> {
     fn scatter(&self, piece: &mut Piece, stream: &mut Stream) {
         let before = piece.atom;
         let path_m = self.way.free_path_m(&before.velocity);
-        let flights = self.standing.flights(before.at_m, path_m);
+        let flights = self.standing.flights(before.at_m, (piece.weight, path_m));
         let count = (flights + stream.uniform()).floor();
         let score = piece.weight / flights;
         let velocity = self.way.depart(&before, piece.turn, stream);
