@@ -153,13 +153,16 @@ impl<'a> Way<'a> {
                     stream,
                 )
             }
-            Met::Wall(..) => {
-                let chamber = self.lines.scene.plan.chamber.as_ref();
-                stays(chamber.map_or(1.0, |c| c.sticking), atom, stream)
-            }
+            Met::Wall(..) => stays(self.wall_sticking(), atom, stream),
             Met::Gas(_) => false,
             Met::Nothing => true,
         }
+    }
+
+    /// Chance to stay on the chamber's wall.
+    pub fn wall_sticking(&self) -> f64 {
+        let chamber = self.lines.scene.plan.chamber.as_ref();
+        chamber.map_or(1.0, |chamber| chamber.sticking)
     }
 
     /// Takes the atom to what it met, if its way goes on from there.

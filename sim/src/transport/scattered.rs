@@ -207,7 +207,8 @@ impl<'a> Cloud<'a> {
         let halves = [0, 1].map(|first| mean_of(films.iter().skip(first).step_by(2)));
         let views: Vec<&[f64]> = films.iter().map(Vec::as_slice).collect();
         let scores: Vec<u32> = facets.iter().map(|&r| self.book.scores(r)).collect();
-        self.smoothers[number].choose([&halves[0], &halves[1]]);
+        let flights = scores.iter().map(|&scores| u64::from(scores)).sum();
+        self.smoothers[number].choose(flights, [&halves[0], &halves[1]]);
         let smooth_films = self.smoothers[number].settle(&views, &scores);
         let smoother = &self.smoothers[number];
         let mean = mean_of(films.iter());

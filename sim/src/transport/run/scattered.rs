@@ -141,8 +141,12 @@ impl Run<'_> {
         accuracy: &dyn Fn(&Scattered) -> f64,
     ) -> (Stopped, Scattered) {
         let mut wanted = goal.least;
-        // where hardly any come, more of them would not help
-        let few = goal.most.min(MOST_UNSEEN * goal.least);
+        // where hardly any come, more of them would not help; what was seen is looked at again
+        let unseen = if cloud.batches() == 0 {
+            goal.most.min(MOST_UNSEEN * goal.least)
+        } else {
+            0
+        };
         loop {
             while cloud.atoms() < wanted {
                 let done = cloud.atoms() as f64 / wanted as f64;
@@ -155,8 +159,8 @@ impl Run<'_> {
                     return (why, cloud.read());
                 }
             }
-            if cloud.scores() < self.fewest_scores() && cloud.atoms() < few {
-                wanted = (cloud.atoms() * 4).min(few);
+            if cloud.scores() < self.fewest_scores() && cloud.atoms() < unseen {
+                wanted = (cloud.atoms() * 4).min(unseen);
                 continue;
             }
             let found = cloud.read();
@@ -213,11 +217,11 @@ impl Run<'_> {
 
 /// Atoms to go on to where the error is so many times too large.
 ///
-/// A long way off fewer than noise alone would ask for: with more atoms less is smoothed, too.
+/// A long way off fewer than noise alone would ask for: smoothing, too, gets better with them.
 fn more_atoms(cloud: &Cloud, times: f64) -> u64 {
     let squared = times.powi(2);
-    let share = if squared > FAR_OFF { 0.7 } else { 1.05 };
-    let more = (share * squared).clamp(1.1, 16.0);
+    let near = 1.05 * squared.min(FAR_OFF);
+    let more = near.max(0.7 * squared).clamp(1.1, 16.0);
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,

@@ -20,7 +20,7 @@ use std::ops::Range;
 pub(super) const FEATURES: usize = 34;
 /// Those up to what is missing near by.
 pub(super) const LOW: usize = 16;
-/// The first of them: what a small group of facets is fitted with.
+/// The very first: what a small group of facets is fitted with.
 pub(super) const FEW: usize = 7;
 
 /// Directions looked into, all around. On the part of the `scattered` bench, silver, the fit of [`super::guide`] is then

@@ -3,7 +3,7 @@
 //! In: features and areas of a part's facets, and their noisy film. Out: an operator that takes films to such functions.
 //!
 //! Film under a sky whose harmonics vary in space as polynomials is a sum of [`Features`] times powers of place. Its
-//! [`TERMS`] coefficients come by weighted least squares from all scores on the part at once, so that each is known far
+//! coefficients ([`Order`]) come by weighted least squares from all scores on the part at once, so that each is known far
 //! better than the mean of any small group; what the function lacks, [`super::smooth`] adds.
 
 use super::features::{FEATURES, Features, LOW};
@@ -66,10 +66,11 @@ pub(super) struct Guide {
 }
 
 impl Guide {
-    /// Prepares the fit; none where facets are few or nothing has scored.
+    /// Film as it roughly is, for the weights: counted scores vary as their mean does, and one fit finds the weights of the
+    /// next. None where facets are few or nothing has scored.
     ///
     /// - `film`: noisy, as a density
-    pub fn new(order: Order, features: &[Features], areas: &[f64], film: &[f64]) -> Option<Self> {
+    pub fn rough(features: &[Features], areas: &[f64], film: &[f64]) -> Option<Vec<f64>> {
         if features.len() < FEWEST {
             return None;
         }
@@ -78,15 +79,15 @@ impl Guide {
         if mean.is_nan() || mean <= 0.0 {
             return None;
         }
-        // counted scores vary as their mean does: one fit finds the weights of the next
-        let even = Self::with(Order::Low, features, areas, &vec![mean; areas.len()])?;
+        let even = Self::new(Order::Low, features, areas, &vec![mean; areas.len()])?;
         let rough = even.films(features, &[film]).pop()?;
-        let rough: Vec<f64> = rough.into_iter().map(|x| x.max(LEAST * mean)).collect();
-        Self::with(order, features, areas, &rough)
+        Some(rough.into_iter().map(|x| x.max(LEAST * mean)).collect())
     }
 
+    /// Prepares the fit; none where its equations cannot be solved.
+    ///
     /// - `film`: as it roughly is
-    fn with(order: Order, features: &[Features], areas: &[f64], film: &[f64]) -> Option<Self> {
+    pub fn new(order: Order, features: &[Features], areas: &[f64], film: &[f64]) -> Option<Self> {
         let terms = order.terms();
         let mut extent = [[f64::INFINITY, f64::NEG_INFINITY]; 3];
         for feature in features {
@@ -213,10 +214,11 @@ impl Guide {
             .map(|features| self.rows(features).transpose() * &factors)
             .collect();
         let film = |number: usize| {
-            let blocks = values.iter();
-            let of =
-                blocks.flat_map(|block| block.column(number).iter().copied().collect::<Vec<_>>());
-            of.collect()
+            let mut film = Vec::with_capacity(features.len());
+            for block in &values {
+                film.extend(block.column(number).iter());
+            }
+            film
         };
         (0..films.len()).into_par_iter().map(film).collect()
     }

@@ -37,6 +37,8 @@ const LEAST: f64 = 0.002;
 const DIVIDES: [f64; 3] = [0.2, 0.05, 0.0125];
 /// Facets of a divided region, at least.
 const DIVIDED: usize = 100;
+/// Scores without which the larger function of the whole part is not tried: a hundred for each of its numbers.
+const SCORES_FOR_HIGH: u64 = 20_000;
 /// Films smoothed in one go.
 const TOGETHER: usize = 16;
 
@@ -98,7 +100,9 @@ impl Smoother {
     }
 
     /// Chooses the levels by two independent halves of the scores, as densities.
-    pub fn choose(&mut self, halves: [&[f64]; 2]) {
+    ///
+    /// - `scores`: flights that scored
+    pub fn choose(&mut self, scores: u64, halves: [&[f64]; 2]) {
         self.bands.clear();
         let Some(tree) = self.trees.get(1) else {
             return;
@@ -106,8 +110,7 @@ impl Smoother {
         let count = self.areas.len();
         let regions = (count / REGION).clamp(1, MOST_REGIONS);
         let groups = tree.groups(self.whole / regions as f64);
-        let both = mean_of([halves[0].to_vec(), halves[1].to_vec()].iter());
-        (self.order, self.guide) = self.guide_for(&both, &halves);
+        (self.order, self.guide) = self.guide_for(scores, &halves);
         let parted = self.parted(&halves);
         let last = if self.guide.is_some() {
             GUIDED
@@ -152,16 +155,21 @@ impl Smoother {
 
     /// The function of the whole part: the larger one if for one half of the atoms it foretells the other better beyond
     /// chance; then for good, as more atoms tell more.
-    fn guide_for(&self, both: &[f64], halves: &[&[f64]; 2]) -> (Order, Option<Guide>) {
-        let of = |order| Guide::new(order, &self.features, &self.areas, both);
-        let high = of(Order::High);
-        if self.order == Order::High {
-            return (Order::High, high);
+    fn guide_for(&self, scores: u64, halves: &[&[f64]; 2]) -> (Order, Option<Guide>) {
+        let both = mean_of(halves.map(<[f64]>::to_vec).iter());
+        let Some(rough) = Guide::rough(&self.features, &self.areas, &both) else {
+            return (self.order, None);
+        };
+        let of = |order| Guide::new(order, &self.features, &self.areas, &rough);
+        let known = self.order == Order::High;
+        let high = (known || scores >= SCORES_FOR_HIGH).then(|| of(Order::High));
+        if known && let Some(Some(high)) = high {
+            return (Order::High, Some(high));
         }
         let low = of(Order::Low);
-        match (&high, &low) {
+        match (high.flatten(), &low) {
             (Some(more), Some(less)) if more.foretells_better(less, &self.features, halves) => {
-                (Order::High, high)
+                (Order::High, Some(more))
             }
             _ => (Order::Low, low),
         }

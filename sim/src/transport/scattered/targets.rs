@@ -1,7 +1,7 @@
 //! What scattered atoms are aimed at: balls around parts and coupons.
 //!
 //! In: a scene's configurations. Out: where the balls stand for one atom, how many flights are worth drawing
-//! towards them, and how heavy an atom should be where it is.
+//! towards them, and how heavy an atom should be where it is and flies.
 
 use crate::random::Stream;
 use crate::scene::{BodyId, BodyKind, Configuration, Group, Scene};
@@ -15,8 +15,10 @@ use std::f64::consts::{PI, TAU};
 /// at 50 mm 2.5 and 5 take up to 15 % longer to the same error; the same number for all weights half as long again, at
 /// 10 mm no longer.
 const MOST_FLIGHTS: f64 = 3.2;
-/// Least flights, on average, by such an atom.
+/// Least flights, on average, by such an atom; more, too, by the root of weights, but no more than so many times; and most.
 const LEAST_FLIGHTS: f64 = 0.32;
+const MOST_ROOT: f64 = 4.0;
+const MOST_AT_ONCE: f64 = 32.0;
 
 /// How fast an atom's worth falls with the angle by which it flies past a part, and the least of it. Measured on the
 /// same part at 50 mm: without it 1.4 times as long, 2 takes 10 % less; but a third longer on a small coupon, where 1
@@ -168,39 +170,35 @@ impl Standing {
         }
     }
 
-    /// Weight that an atom should have at a place.
+    /// Weight that an atom should have at a place, whatever its direction.
     pub fn weight(&self, at_m: DVec3) -> f64 {
         (self.near * self.far(at_m).powi(PULL)).clamp(WEIGHTS[0], WEIGHTS[1])
     }
 
-    /// Share of an atom's worth that is left when it flies in a direction.
+    /// Weight that an atom should have that comes or goes in a direction: more where it will hardly come to a part.
     ///
-    /// exp(−(angle between it and the nearest part's ball)/(spread of directions on the way there)): an atom that keeps
-    /// its direction through collisions and flies past a part will hardly come to it.
-    ///
-    /// - `straight_path_m`: how far it gets before it has forgotten its direction
-    pub fn worth(&self, at_m: DVec3, along: DVec3, straight_path_m: f64) -> f64 {
-        let parts = self.balls.iter().filter(|(_, _, part)| *part);
-        let of = |&(centre_m, radius_m, _): &(DVec3, f64, bool)| {
+    /// - `least`: share of an atom's worth that is left it at least
+    pub fn weight_along(&self, at_m: DVec3, heading: &Heading, least: f64) -> f64 {
+        let mut lightest = f64::INFINITY;
+        for &(centre_m, radius_m, part) in &self.balls {
             let to_m = centre_m - at_m;
-            let (squared, ahead) = (to_m.length_squared(), to_m.dot(along));
-            let meets = ahead > 0.0 && squared - ahead * ahead <= radius_m * radius_m;
-            if meets || squared <= radius_m * radius_m || squared >= straight_path_m.powi(2) {
-                return 1.0;
+            let squared = to_m.length_squared() / (radius_m * radius_m);
+            let far = if part {
+                squared.max(1.0).sqrt()
+            } else {
+                continue;
+            };
+            let cube = far * far * far;
+            // its worth is 1 at most
+            if cube < lightest {
+                let worth = heading.worth(to_m, radius_m).max(least).max(LEAST_WORTH);
+                lightest = lightest.min(cube / worth);
             }
-            let distance_m = squared.sqrt();
-            let legs = distance_m / straight_path_m;
-            let (fall, sine) = (1.0 - ahead / distance_m, radius_m / distance_m);
-            // angles by the first terms of their series
-            let past = (2.0 * fall).sqrt() * (1.0 + fall / 12.0) - sine * (1.0 + sine * sine / 6.0);
-            let spread = (2.0 * legs).sqrt() * (1.0 + legs);
-            (-PAST * past.max(0.0) / spread).exp()
-        };
-        let best = parts.map(of).fold(0.0, f64::max);
-        if best > 0.0 {
-            best.max(LEAST_WORTH)
+        }
+        if lightest.is_finite() {
+            (self.near * lightest).clamp(WEIGHTS[0], WEIGHTS[1])
         } else {
-            1.0
+            self.weight(at_m)
         }
     }
 
@@ -221,7 +219,8 @@ impl Standing {
             let lost = (-0.5 * (distance_m - radius_m) / free_path_m).exp();
             root * MOST_FLIGHTS * (sky_sr / (4.0 * PI)).sqrt() * lost
         });
-        most.fold(root * LEAST_FLIGHTS, f64::max)
+        let least = LEAST_FLIGHTS * root.min(MOST_ROOT);
+        most.fold(least, f64::max).min(MOST_AT_ONCE)
     }
 
     /// How many flights are worth aiming at each ball from a place, on average, for an atom of a weight.
@@ -272,6 +271,41 @@ impl Standing {
             }
         }
         first.is_finite().then_some(first)
+    }
+}
+
+/// Direction of an atom and how well it keeps it.
+pub(super) struct Heading {
+    /// Unit vector.
+    pub along: DVec3,
+    /// Mean free path, m.
+    pub free_path_m: f64,
+    /// How far it gets before it has forgotten its direction, m.
+    pub straight_path_m: f64,
+}
+
+impl Heading {
+    /// Share of an atom's worth for a ball that is left when it flies so.
+    ///
+    /// exp(−(angle by which it passes the ball)/σ), σ the spread of its direction by the collisions on the way there, one at
+    /// least; 1 where the ball is farther than the direction lasts.
+    ///
+    /// - `to_m`: way to the ball's centre
+    fn worth(&self, to_m: DVec3, radius_m: f64) -> f64 {
+        let (squared, ahead) = (to_m.length_squared(), to_m.dot(self.along));
+        let meets = ahead > 0.0 && squared - ahead * ahead <= radius_m * radius_m;
+        let lasts = squared < self.straight_path_m.powi(2);
+        if meets || !lasts || squared <= radius_m * radius_m {
+            return 1.0;
+        }
+        let distance_m = squared.sqrt();
+        let legs = distance_m / self.straight_path_m;
+        let (fall, sine) = (1.0 - ahead / distance_m, radius_m / distance_m);
+        // angles by the first terms of their series
+        let past = (2.0 * fall).sqrt() * (1.0 + fall / 12.0) - sine * (1.0 + sine * sine / 6.0);
+        let turns = legs.max(self.free_path_m / self.straight_path_m);
+        let spread = (2.0 * turns).sqrt() * (1.0 + legs);
+        (-PAST * past.max(0.0) / spread).exp()
     }
 }
 

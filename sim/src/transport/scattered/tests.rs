@@ -40,7 +40,7 @@ fn smoothed(truth: &[f64], noise: f64) -> (Smoother, Vec<f64>, Vec<f64>) {
     let (features, areas) = ball();
     let mut smoother = Smoother::new(features, areas);
     let halves = [1, 2].map(|seed| noisy(truth, noise, seed));
-    smoother.choose([&halves[0], &halves[1]]);
+    smoother.choose(1_000_000, [&halves[0], &halves[1]]);
     let mean: Vec<f64> = halves[0]
         .iter()
         .zip(&halves[1])

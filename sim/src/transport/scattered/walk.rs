@@ -12,7 +12,7 @@
 //! manual on the Monte Carlo method" (1959), splitting and Russian roulette, from memory.
 
 use super::book::Book;
-use super::targets::{Seen, Standing, Targets};
+use super::targets::{Heading, Seen, Standing, Targets};
 use crate::random::{Stream, Use};
 use crate::transport::fire::Landing;
 use crate::transport::flight::{Atom, Turn, Way};
@@ -27,6 +27,8 @@ const CHUNK: u64 = 16;
 const KEPT: f64 = 3.0;
 /// An atom is split when it is this much too heavy, and may go when this much too light.
 const WINDOW: [f64; 2] = [1.5, 0.5];
+/// A direction counts that lasts this many free paths.
+const LASTING: f64 = 2.0;
 /// Most pieces at once.
 const MOST_PIECES: f64 = 64.0;
 
@@ -117,24 +119,28 @@ impl Here<'_> {
         waiting: &mut Vec<Piece>,
         stream: &mut Stream,
     ) {
-        let along = atom.velocity.along;
-        let straight_m = self.way.straight_path_m(&atom.velocity);
-        let wanted =
-            |at_m| self.standing.weight(at_m) / self.standing.worth(at_m, along, straight_m);
+        let heading = self.heading(&atom);
         let [heavy, light] = WINDOW;
-        let before = wanted(atom.at_m);
-        if weight < light * before {
-            if stream.uniform() * before >= weight {
-                return;
+        if let Some(heading) = &heading {
+            // a wall that holds little sends back what flies there
+            let least = 1.0 - self.way.wall_sticking();
+            let wanted = self.standing.weight_along(atom.at_m, heading, least);
+            if weight < light * wanted {
+                if stream.uniform() * wanted >= weight {
+                    return;
+                }
+                weight = wanted;
             }
-            weight = before;
         }
         let met = self.way.next(&atom, stream);
         if self.way.ends(&met, &atom, stream) {
             return;
         }
         let turn = self.way.arrive(&mut atom, &met);
-        let wanted = wanted(atom.at_m);
+        let wanted = match (heading, turn) {
+            (Some(heading), Turn::Gas) => self.standing.weight_along(atom.at_m, &heading, 0.0),
+            _ => self.standing.weight(atom.at_m),
+        };
         let pieces = weight / wanted;
         if pieces > heavy {
             let pieces = pieces.min(MOST_PIECES);
@@ -151,6 +157,18 @@ impl Here<'_> {
             let weight = wanted;
             waiting.push(Piece { atom, turn, weight });
         }
+    }
+
+    /// An atom's direction, and how well it keeps it; none where it hardly outlasts a collision.
+    fn heading(&self, atom: &Atom) -> Option<Heading> {
+        let free_path_m = self.way.free_path_m(&atom.velocity);
+        let straight_path_m = self.way.straight_path_m(&atom.velocity);
+        let lasts = straight_path_m > LASTING * free_path_m && straight_path_m < f64::INFINITY;
+        lasts.then_some(Heading {
+            along: atom.velocity.along,
+            free_path_m,
+            straight_path_m,
+        })
     }
 
     /// Draws flights, scores them and lets the atom fly on.
