@@ -87,7 +87,7 @@ fn a_run_in_gas_ends_at_the_accuracy_asked_with_errors_that_hold_the_rates() {
 fn a_limit_on_atoms_ends_a_run_in_gas_short_of_what_was_asked() {
     let scene = horn_in_argon();
     let rates = transport::calibrate(&scene, &settings(0.1, None)).unwrap();
-    let tally = transport::run(&scene, &rates, &settings(0.03, Some(20_000)), &Unwatched);
+    let tally = transport::run(&scene, &rates, &settings(0.03, Some(40_000)), &Unwatched);
     assert_eq!(tally.stopped, Some(Stopped::Atoms));
     assert!(
         tally.accuracy > 0.03 && tally.accuracy < 0.2,

@@ -62,6 +62,9 @@ pub(super) struct Targets {
     balls: Vec<Vec<Ball>>,
     /// Per body: whether and how it is aimed at.
     aimed: Vec<Option<Aimed>>,
+    /// Whether an atom's direction tells what it should weigh: on small coupons that gains nothing, and whoever counts
+    /// atoms instead of time would know them less well.
+    headed: bool,
 }
 
 /// The balls as they stand for one atom.
@@ -70,6 +73,7 @@ pub(super) struct Standing {
     balls: Vec<(DVec3, f64, bool)>,
     /// Weight that an atom should have one radius from a part.
     near: f64,
+    headed: bool,
 }
 
 impl Targets {
@@ -81,7 +85,10 @@ impl Targets {
             BodyKind::Coupon(_) => Some(Aimed::Only),
             _ => None,
         });
-        Self::around(scene, aimed.collect())
+        Self {
+            headed: true,
+            ..Self::around(scene, aimed.collect())
+        }
     }
 
     /// Balls around these bodies, which draw atoms near.
@@ -103,6 +110,7 @@ impl Targets {
         Self {
             balls: scene.configurations.iter().map(of).collect(),
             aimed,
+            headed: false,
         }
     }
 
@@ -125,7 +133,11 @@ impl Targets {
                 (centre_m, ball.radius_m, ball.aimed == Aimed::Near)
             })
             .collect();
-        let mut standing = Standing { balls, near: 1.0 };
+        let mut standing = Standing {
+            balls,
+            near: 1.0,
+            headed: self.headed,
+        };
         standing.near = 1.0 / standing.far(source_m).powi(PULL);
         standing
     }
@@ -179,6 +191,9 @@ impl Standing {
     ///
     /// - `least`: share of an atom's worth that is left it at least
     pub fn weight_along(&self, at_m: DVec3, heading: &Heading, least: f64) -> f64 {
+        if !self.headed {
+            return self.weight(at_m);
+        }
         let mut lightest = f64::INFINITY;
         for &(centre_m, radius_m, part) in &self.balls {
             let to_m = centre_m - at_m;
