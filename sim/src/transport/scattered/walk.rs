@@ -8,8 +8,8 @@
 //! of them and scores nothing where it lands. Where the density of directions is known, flights are aimed at the balls
 //! around parts instead and weighed by it. The mean is that of plain firing: a flight from a place is replaced by
 //! the mean of several, and an exponential free path by its chance. Near a part an atom is split into lighter ones, far
-//! away, or flying past, few go on and weigh more: the mean stays as it is again. Source: E. D. Cashwell and C. J. Everett, "A practical
-//! manual on the Monte Carlo method" (1959), splitting and Russian roulette, from memory.
+//! away, or flying past, few go on and weigh more: the mean stays as it is again. Source: E. D. Cashwell and
+//! C. J. Everett, "A practical manual on the Monte Carlo method" (1959), splitting and Russian roulette, from memory.
 
 use super::book::Book;
 use super::targets::{Heading, Seen, Standing, Targets};
@@ -100,6 +100,28 @@ impl Walker<'_> {
     }
 }
 
+/// In how many pieces an atom goes on, and what each weighs: on average what the atom weighed.
+fn pieces(weight: f64, wanted: f64, stream: &mut Stream) -> (u32, f64) {
+    let [heavy, light] = WINDOW;
+    let ratio = weight / wanted;
+    if ratio > heavy {
+        let ratio = ratio.min(MOST_PIECES);
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "at most one more than the most pieces"
+        )]
+        let count = (ratio + stream.uniform()).floor() as u32;
+        (count, weight / ratio)
+    } else if ratio >= light {
+        (1, weight)
+    } else if stream.uniform() < ratio {
+        (1, wanted)
+    } else {
+        (0, 0.0)
+    }
+}
+
 /// One atom's surroundings.
 struct Here<'a> {
     walker: &'a Walker<'a>,
@@ -120,17 +142,16 @@ impl Here<'_> {
         stream: &mut Stream,
     ) {
         let heading = self.heading(&atom);
-        let [heavy, light] = WINDOW;
         if let Some(heading) = &heading {
             // a wall that holds little sends back what flies there
             let least = 1.0 - self.way.wall_sticking();
             let wanted = self.standing.weight_along(atom.at_m, heading, least);
-            if weight < light * wanted {
-                if stream.uniform() * wanted >= weight {
-                    return;
-                }
-                weight = wanted;
+            // it is split where it arrives, not where it sets out
+            let (count, kept) = pieces(weight, wanted.max(weight), stream);
+            if count == 0 {
+                return;
             }
+            weight = kept;
         }
         let met = self.way.next(&atom, stream);
         if self.way.ends(&met, &atom, stream) {
@@ -141,22 +162,8 @@ impl Here<'_> {
             (Some(heading), Turn::Gas) => self.standing.weight_along(atom.at_m, &heading, 0.0),
             _ => self.standing.weight(atom.at_m),
         };
-        let pieces = weight / wanted;
-        if pieces > heavy {
-            let pieces = pieces.min(MOST_PIECES);
-            let count = (pieces + stream.uniform()).floor();
-            let weight = weight / pieces;
-            let mut left = count;
-            while left >= 1.0 {
-                waiting.push(Piece { atom, turn, weight });
-                left -= 1.0;
-            }
-        } else if pieces >= light {
-            waiting.push(Piece { atom, turn, weight });
-        } else if stream.uniform() < pieces {
-            let weight = wanted;
-            waiting.push(Piece { atom, turn, weight });
-        }
+        let (count, weight) = pieces(weight, wanted, stream);
+        waiting.extend((0..count).map(|_| Piece { atom, turn, weight }));
     }
 
     /// An atom's direction, and how well it keeps it; none where it hardly outlasts a collision.
@@ -255,6 +262,34 @@ impl Here<'_> {
             let score = weight / kept * (-hit.t / path_m).exp() * stays;
             self.book
                 .add((receiver, self.channel), score, incidence_rad);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stats::Running;
+
+    #[test]
+    fn splitting_and_letting_go_keep_an_atoms_weight_on_average() {
+        let mut stream = Stream::new(3, Use::Scatter, 0);
+        for (weight, wanted) in [
+            (1.0, 20.0),
+            (0.3, 0.7),
+            (1.0, 1.9),
+            (1.0, 0.37),
+            (9.0, 0.08),
+        ] {
+            let after: Running = (0..40_000)
+                .map(|_| {
+                    let (count, each) = pieces(weight, wanted, &mut stream);
+                    f64::from(count) * each
+                })
+                .collect();
+            let error = after.std_error().unwrap().max(1e-12);
+            let off = (after.mean() - weight).abs() / error;
+            assert!(off < 4.0, "{weight}, {wanted}: {} ± {error}", after.mean());
         }
     }
 }
