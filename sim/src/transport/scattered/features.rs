@@ -9,6 +9,7 @@
 //! J. Snyder, ACM Trans. Graph. 21(3), 527 (2002), from memory, with gas in front of what shadows.
 
 use crate::scene::{Group, Receiver};
+use crate::transport::kernel::Kernel;
 use crate::transport::lines::{Lines, Target};
 use glam::DVec3;
 use rayon::prelude::*;
@@ -16,16 +17,22 @@ use std::f64::consts::{GOLDEN_RATIO, TAU};
 use std::ops::Range;
 
 /// Numbers per facet: place (3), mean direction of what it sees (3), share of the sky, five of second order, what is
-/// missing near by, of order zero and one (4), and seven and eleven of third and fifth order.
-pub(super) const FEATURES: usize = 34;
-/// Those up to what is missing near by.
-pub(super) const LOW: usize = 16;
+/// missing near by, of order zero and one (4), what the gas above it sees, of order zero and one (4), and seven and
+/// eleven of third and fifth order.
+pub(super) const FEATURES: usize = 38;
+/// Those up to what the gas above it sees.
+pub(super) const LOW: usize = 20;
 /// The very first: what a small group of facets is fitted with.
 pub(super) const FEW: usize = 7;
 
 /// Directions looked into, all around. On the part of the `scattered` bench, silver, the fit of [`super::guide`] is then
 /// off by 0.3 %, with half of them by 0.65 %, with a fourth by 0.9 %; four times as many are no better within noise.
 const DIRECTIONS: u32 = 256;
+/// Those looked into from the gas above: twice and four times as many gain nothing there.
+const ABOVE_DIRECTIONS: u32 = 64;
+/// How far above a facet its gas is asked what it sees, in free paths: half of them, and at most half the way to what is
+/// above.
+const ABOVE: f64 = 0.5;
 /// How far they reach, in free paths: what is farther is hidden by the gas.
 const REACH: f64 = 5.0;
 
@@ -54,9 +61,10 @@ impl Features {
         let [open, bent @ ..] = sky.first;
         let [b, c, d] = bent.map(|moment| 1.5 * moment); // the normal where all is open
         let [e, f, g, h, i] = sky.second;
-        let [j, k, l, m] = sky.missing;
-        let low = [x, y, z, b, c, d, open, e, f, g, h, i, j, k, l, m];
-        let all = low.iter().chain(&sky.third).chain(&sky.fifth);
+        let low = [x, y, z, b, c, d, open, e, f, g, h, i];
+        let near = sky.missing.iter().chain(&sky.above);
+        let high = sky.third.iter().chain(&sky.fifth);
+        let all = low.iter().chain(near).chain(high);
         let mut features = Self::default();
         for (own, &number) in features.0.iter_mut().zip(all) {
             #[expect(clippy::cast_possible_truncation, reason = "regressors")]
@@ -86,6 +94,9 @@ struct Sky {
     second: [f64; 5],
     /// Of d/λ exp(−d/λ) instead of V, Y = 1, x, y, z: near a solid gas holds fewer atoms.
     missing: [f64; 4],
+    /// ∫ Y V dω/4π at a place in the gas above, Y = 1, x, y, z: as many atoms collide there as come there, so that it
+    /// tells of those that make two flights in the part's own shadow.
+    above: [f64; 4],
     /// As `second`, the harmonics of third and fifth order: atoms that keep their direction through collisions come
     /// out of a narrow part of the sky. Those of fourth and sixth order tell nothing more (measured, silver, 50 mm).
     third: [f64; 7],
@@ -102,6 +113,7 @@ impl Sky {
             first: std::array::from_fn(|i| first[i] * if i == 0 { 1.0 } else { 2.0 / 3.0 }),
             second: quadratic(normal).map(|y| 0.25 * y),
             missing: [0.0; 4],
+            above: [1.0, 0.0, 0.0, 0.0],
             // a cosine has no harmonics of odd order above the first (the same source)
             third: [0.0; 7],
             fifth: [0.0; 11],
@@ -129,6 +141,16 @@ impl Sky {
             *sum -= gone * y;
         }
         for (sum, y) in self.fifth.iter_mut().zip(fifth) {
+            *sum -= gone * y;
+        }
+    }
+
+    /// Takes away what a solid hides from the place above.
+    ///
+    /// - `share`: dω/4π
+    fn hide_above(&mut self, toward: DVec3, share: f64, paths: f64) {
+        let gone = share * (-paths).exp();
+        for (sum, y) in self.above.iter_mut().zip(linear(toward)) {
             *sum -= gone * y;
         }
     }
@@ -202,7 +224,7 @@ pub(super) fn features(
     configuration: usize,
     free_path_m: f64,
 ) -> Vec<Features> {
-    let all = spread(DIRECTIONS);
+    let all = [DIRECTIONS, ABOVE_DIRECTIONS].map(spread);
     let receivers = lines.scene.receivers[range].par_iter();
     let of = |receiver: &Receiver| {
         lines
@@ -216,43 +238,90 @@ pub(super) fn features(
     receivers.map(of).collect()
 }
 
-fn one(group: &Group, target: &Target, all: &[DVec3], free_path_m: f64) -> Features {
+fn one(
+    group: &Group,
+    target: &Target,
+    [all, above]: &[Vec<DVec3>; 2],
+    free_path_m: f64,
+) -> Features {
     let (middle, _) = target.bounding_sphere();
     let kernel = &group.kernel;
     let size_m = kernel
         .bounds()
         .map_or(0.0, |(least, most)| f64::from((most - least).length()));
-    let reach_m = (REACH * free_path_m).min(size_m);
     let normal = target.normal();
+    let own = Some(target.triangle());
+    let look = Look {
+        kernel,
+        free_path_m,
+        reach_m: (REACH * free_path_m).min(size_m),
+    };
     let mut sky = Sky::open(normal);
-    let mut look = |eight: &[DVec3]| {
-        let mut segments = [(middle, middle); 8];
-        for (segment, direction) in segments.iter_mut().zip(eight) {
-            segment.1 = middle + *direction * reach_m;
-        }
-        let skip = Some(target.triangle());
-        let blocked = kernel.blocked_eight(&segments[..eight.len()], skip);
-        for (bit, &direction) in eight.iter().enumerate() {
-            if blocked >> bit & 1 == 1 {
-                let hit = kernel.first_hit(middle, direction, reach_m, skip);
-                let distance_m = hit.map_or(reach_m, |hit| hit.t);
-                let share = direction.dot(normal) * (4.0 / f64::from(DIRECTIONS));
-                sky.hide(direction, share, distance_m / free_path_m);
+    let upward = all.iter().filter(|direction| direction.dot(normal) > 0.0);
+    look.around((middle, own), upward, |direction, paths| {
+        let share = direction.dot(normal) * (4.0 / f64::from(DIRECTIONS));
+        sky.hide(direction, share, paths);
+    });
+    let height_m = ABOVE * free_path_m;
+    let up = kernel.first_hit(middle, normal, 2.0 * height_m, own);
+    let height_m = up.map_or(height_m, |hit| height_m.min(0.5 * hit.t));
+    let place = middle + normal * height_m;
+    let share = 1.0 / f64::from(ABOVE_DIRECTIONS);
+    look.around((place, None), above.iter(), |direction, paths| {
+        sky.hide_above(direction, share, paths);
+    });
+    Features::seeing(middle, &sky)
+}
+
+/// Looks for solids in a group's frame.
+struct Look<'a> {
+    kernel: &'a Kernel,
+    free_path_m: f64,
+    reach_m: f64,
+}
+
+impl Look<'_> {
+    /// Tells of every direction that is blocked, and after how many free paths.
+    ///
+    /// - `from`: a place, and the triangle that it lies on
+    fn around<'d>(
+        &self,
+        from: (DVec3, Option<u32>),
+        directions: impl Iterator<Item = &'d DVec3>,
+        mut hidden: impl FnMut(DVec3, f64),
+    ) {
+        let mut eight = [DVec3::ZERO; 8];
+        let mut full = 0;
+        for &direction in directions {
+            eight[full] = direction;
+            full += 1;
+            if full == 8 {
+                self.together(from, &eight, &mut hidden);
+                full = 0;
             }
         }
-    };
-    let mut eight = [DVec3::ZERO; 8];
-    let mut full = 0;
-    for &direction in all.iter().filter(|d| d.dot(normal) > 0.0) {
-        eight[full] = direction;
-        full += 1;
-        if full == 8 {
-            look(&eight);
-            full = 0;
+        self.together(from, &eight[..full], &mut hidden);
+    }
+
+    fn together(
+        &self,
+        (from, skip): (DVec3, Option<u32>),
+        eight: &[DVec3],
+        hidden: &mut impl FnMut(DVec3, f64),
+    ) {
+        let mut segments = [(from, from); 8];
+        for (segment, direction) in segments.iter_mut().zip(eight) {
+            segment.1 = from + *direction * self.reach_m;
+        }
+        let blocked = self.kernel.blocked_eight(&segments[..eight.len()], skip);
+        for (bit, &direction) in eight.iter().enumerate() {
+            if blocked >> bit & 1 == 1 {
+                let hit = self.kernel.first_hit(from, direction, self.reach_m, skip);
+                let distance_m = hit.map_or(self.reach_m, |hit| hit.t);
+                hidden(direction, distance_m / self.free_path_m);
+            }
         }
     }
-    look(&eight[..full]);
-    Features::seeing(middle, &sky)
 }
 
 #[cfg(test)]

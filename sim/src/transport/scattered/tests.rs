@@ -83,7 +83,7 @@ fn a_film_that_place_and_sky_give_is_told_by_all_facets_at_once() {
     };
     let truth: Vec<f64> = ball().0.iter().map(sky).collect();
     let (smoother, mean, smooth) = smoothed(&truth, 0.5);
-    // 116 numbers from 4000 facets at most: √(116/4000) of the noise
+    // 132 numbers from 4000 facets at most: √(132/4000) of the noise
     let (before, after) = (rms(&mean, &truth), rms(&smooth, &truth));
     assert!(after < 0.2 * before, "{after} of {before}");
     let levels = || smoother.levels().iter();

@@ -13,7 +13,7 @@
 
 use super::book::Book;
 use super::targets::{Heading, Seen, Standing, Targets};
-use crate::random::{Stream, Use};
+use crate::random::{Net, Stream, Use};
 use crate::transport::fire::Landing;
 use crate::transport::flight::{Atom, Turn, Way};
 use crate::transport::lines::Lines;
@@ -51,21 +51,26 @@ struct Piece {
 }
 
 impl Walker<'_> {
-    /// Follows the atoms with these numbers; false if it was stopped, and what is in the book then no longer of use.
+    /// Follows the atoms with these numbers, which start from the points of a net of their own; false if it was stopped, and what is in the book then no longer of use.
     pub fn walk(&self, numbers: Range<u64>, book: &Book, stop: &(dyn Fn() -> bool + Sync)) -> bool {
         let chunks = (numbers.end - numbers.start).div_ceil(CHUNK);
+        let net = Net::new(self.seed, self.purpose, numbers.start);
         (0..chunks).into_par_iter().all(|chunk| {
             let first = numbers.start + chunk * CHUNK;
             let last = (first + CHUNK).min(numbers.end);
-            !stop() && (first..last).all(|number| self.one(number, book, stop))
+            let stream = |number: u64| {
+                #[expect(clippy::cast_possible_truncation, reason = "a batch is far smaller")]
+                let place = (number - numbers.start) as u32;
+                Stream::led(self.seed, self.purpose, number, net.point(place))
+            };
+            !stop() && (first..last).all(|number| self.one(stream(number), book, stop))
         })
     }
 
-    fn one(&self, number: u64, book: &Book, stop: &dyn Fn() -> bool) -> bool {
+    fn one(&self, mut stream: Stream, book: &Book, stop: &dyn Fn() -> bool) -> bool {
         let Some(&all) = self.cumulative.last() else {
             return true;
         };
-        let mut stream = Stream::new(self.seed, self.purpose, number);
         let pick = stream.uniform() * all;
         let channel = self
             .cumulative
