@@ -1,5 +1,6 @@
 //! The two methods against closed forms and each other, on scenes built by hand.
 
+use super::lines::Lines;
 use super::{Method, RunSettings, Tally, Unwatched, calibrate, run};
 use crate::geometry::solids;
 use crate::mesh::Mesh;
@@ -77,7 +78,35 @@ fn over_grid(
     (coupons, squares): (Vec<Coupon>, u32),
 ) -> Scene {
     let grid = solids::grid(0.2, 0.2, [squares, squares]);
-    let mesh = Mesh::from_triangles(&grid.vertices, &grid.triangles).expect("a grid");
+    let placement = Placement {
+        at_m: DVec3::new(0.0, 0.0, 0.1),
+        turn_rad: DVec3::new(PI, 0.0, 0.0),
+    };
+    let part = (&grid, placement, Faces::Outside);
+    with_part(source, part, rotations, coupons)
+}
+
+/// A part seen from within as well, all around its middle, 300 mm above a source.
+pub(super) fn hollow(solid: &solids::Solid) -> Scene {
+    let placement = Placement {
+        at_m: DVec3::new(0.0, 0.0, 0.3),
+        turn_rad: DVec3::ZERO,
+    };
+    with_part(
+        source(1.0),
+        (solid, placement, Faces::Both),
+        &[],
+        Vec::new(),
+    )
+}
+
+fn with_part(
+    source: Source,
+    (solid, placement, faces): (&solids::Solid, Placement, Faces),
+    rotations: &[(DVec3, f64, Option<f64>)],
+    coupons: Vec<Coupon>,
+) -> Scene {
+    let mesh = Mesh::from_triangles(&solid.vertices, &solid.triangles).expect("a solid");
     let mut meshes = Meshes::default();
     meshes.insert("plate.stl", mesh);
     let plan = Plan {
@@ -89,11 +118,8 @@ fn over_grid(
                 unit_m: Some(1.0),
             },
             scale: 1.0,
-            placement: Placement {
-                at_m: DVec3::new(0.0, 0.0, 0.1),
-                turn_rad: DVec3::new(PI, 0.0, 0.0),
-            },
-            faces: Faces::Outside,
+            placement,
+            faces,
             sticking: 1.0,
             material: None,
             wall_m: None,
@@ -115,6 +141,12 @@ fn over_grid(
         ..Plan::default()
     };
     lower(Arc::new(plan), &meshes).expect("a plain scene")
+}
+
+/// Lines of a scene with a plain rate.
+pub(super) fn lines_of(scene: &Scene) -> Lines<'_> {
+    let rates = calibrate(scene, &settings(Method::Auto, 0.02, 1)).expect("a plain rate");
+    Lines::new(scene, &rates)
 }
 
 fn tally(scene: &Scene, method: Method, accuracy: f64, threads: usize) -> Tally {
@@ -226,7 +258,7 @@ fn mean_squares(sketched: &Scene, ran: &Scene) -> [f64; 2] {
     let sketch = super::sketch(sketched, &rates, &settings, &Unwatched);
     let run = run(ran, &rates, &settings, &Unwatched);
     assert_eq!(sketch.balance.fates(), sketch.balance.emitted);
-    let lines = super::lines::Lines::new(sketched, &rates);
+    let lines = Lines::new(sketched, &rates);
     let job = super::gather::Job {
         lines: &lines,
         receivers: &sketched.receivers,

@@ -327,6 +327,8 @@ impl Look<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::geometry::solids;
+    use crate::transport::tests::{hollow, lines_of};
 
     #[test]
     fn the_open_sky_is_what_directions_add_up_to() {
@@ -343,10 +345,37 @@ mod tests {
             assert!(left.abs() < 2e-3, "{left} of {whole}");
         }
         // larger numbers, that change more from one direction to the next
+        for direction in spread(ABOVE_DIRECTIONS) {
+            sky.hide_above(direction, 1.0 / f64::from(ABOVE_DIRECTIONS), 0.0);
+        }
+        assert!(
+            sky.above.iter().all(|left| left.abs() < 5e-3),
+            "{:?}",
+            sky.above
+        );
         for left in sky.third.iter().chain(&sky.fifth) {
             assert!(left.abs() < 5e-3, "{left} of 0");
         }
         assert!((open.first[3] - 0.8 * 2.0 / 3.0).abs() < 1e-15);
+    }
+
+    #[test]
+    fn within_a_ball_a_facet_and_the_gas_at_its_middle_see_what_chords_give() {
+        let radius_m = 0.02;
+        let scene = hollow(&solids::sphere(2.0 * radius_m));
+        let lines = lines_of(&scene);
+        let back = scene.parts[0].back.clone();
+        // a free path as long as the way across: the place above is the middle, half of one from everywhere
+        let of = features(&lines, back, scene.open_configuration, 2.0 * radius_m);
+        // chords have the length 2 R cos θ: 1 − 2 ∫ μ exp(−μ) dμ = 4/e − 1
+        let open = 4.0 * (-1.0_f64).exp() - 1.0;
+        let above = 1.0 - (-0.5_f64).exp();
+        for features in of.iter().step_by(97) {
+            let f = features.0.map(f64::from);
+            assert!((f[6] - open).abs() < 5e-3, "{} for {open}", f[6]);
+            assert!((f[16] - above).abs() < 5e-4, "{} for {above}", f[16]);
+            assert!(f[17..20].iter().all(|x| x.abs() < 3e-3), "{:?}", &f[17..20]);
+        }
     }
 
     #[test]

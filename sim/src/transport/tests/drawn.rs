@@ -2,9 +2,9 @@
 
 use super::super::cluster::{Cluster, Common, MOST};
 use super::super::draw::{FourLines, Pen, Points};
-use super::super::lines::{Line, Lines, Target, rigid_inverse};
+use super::super::lines::{Line, Target, rigid_inverse};
 use super::super::window::{BINS, Window};
-use super::{Method, calibrate, settings, source, staged};
+use super::{lines_of, source, staged};
 use crate::lanes::{LANES, Level};
 use crate::plan::model::{Coupon, EmissionLaw, Footprint, Rides, Source};
 use crate::random::{Stream, Use};
@@ -54,11 +54,6 @@ fn scenes() -> Vec<Scene> {
         of(&Footprint::Spot, None, &[turn, swing]),
         of(&rectangle, None, &[]),
     ]
-}
-
-fn lines_of(scene: &Scene) -> Lines<'_> {
-    let rates = calibrate(scene, &settings(Method::Auto, 0.02, 1)).expect("a plain rate");
-    Lines::new(scene, &rates)
 }
 
 fn bits(line: &Line) -> Vec<u64> {
