@@ -100,15 +100,16 @@ impl Stream {
         }
     }
 
-    /// The same, but the upper 32 bits of its first [`LED`] uniform variates are given, as fractions of 2³².
+    /// The same, but the upper 32 bits of its first [`LED`] uniform variates may be given, as fractions of 2³².
     ///
     /// - `lead`: a point of a [`Net`]
-    pub fn led(seed: u64, purpose: Use, index: u64, lead: [u32; LED]) -> Self {
-        Self {
+    pub fn led(seed: u64, purpose: Use, index: u64, lead: Option<[u32; LED]>) -> Self {
+        let own = Self::new(seed, purpose, index);
+        lead.map_or(own.clone(), |lead| Self {
             lead,
             next: 0,
-            ..Self::new(seed, purpose, index)
-        }
+            ..own
+        })
     }
 
     /// The same, from numbers on that no thing comes to by itself.
@@ -207,7 +208,7 @@ mod tests {
     #[test]
     fn a_point_of_a_net_leads_the_first_variates_and_no_more() {
         let lead: [u32; LED] = std::array::from_fn(|i| (u32::MAX / 16) * (2 * i as u32 + 1));
-        let mut led = Stream::led(4, Use::Scatter, 7, lead);
+        let mut led = Stream::led(4, Use::Scatter, 7, Some(lead));
         let mut free = Stream::new(4, Use::Scatter, 7);
         for upper in lead {
             let (given, own) = (led.uniform(), free.uniform());

@@ -80,6 +80,7 @@ impl<'a> Cloud<'a> {
             smoothers: smoothers(lines),
             ..Self::with(lines, seed, (Targets::new(lines.scene), Use::Scatter))
         }
+        .starting_from_nets()
     }
 
     /// Makes ready for one body, with atoms that no run fires: [`Cloud::mean_over`] says what it gets.
@@ -116,10 +117,17 @@ impl<'a> Cloud<'a> {
                 cumulative,
                 seed,
                 purpose,
+                from_nets: false,
             },
             each: FIRST,
             next: 0,
         }
+    }
+
+    /// Lets atoms that are followed together start from nets.
+    fn starting_from_nets(mut self) -> Self {
+        self.walker.from_nets = true;
+        self
     }
 
     fn scene(&self) -> &'a Scene {

@@ -30,8 +30,8 @@ pub(super) const FEW: usize = 7;
 const DIRECTIONS: u32 = 256;
 /// Those looked into from the gas above: twice and four times as many gain nothing there.
 const ABOVE_DIRECTIONS: u32 = 64;
-/// How far above a facet its gas is asked what it sees, in free paths: half of them, and at most half the way to what is
-/// above.
+/// How far above a facet its gas is asked what it sees, in free paths, but at most half the part's diagonal and half the
+/// way to what is above.
 const ABOVE: f64 = 0.5;
 /// How far they reach, in free paths: what is farther is hidden by the gas.
 const REACH: f64 = 5.0;
@@ -251,7 +251,7 @@ fn one(
         .map_or(0.0, |(least, most)| f64::from((most - least).length()));
     let normal = target.normal();
     let own = Some(target.triangle());
-    let look = Look {
+    let mut look = Look {
         kernel,
         free_path_m,
         reach_m: (REACH * free_path_m).min(size_m),
@@ -262,10 +262,12 @@ fn one(
         let share = direction.dot(normal) * (4.0 / f64::from(DIRECTIONS));
         sky.hide(direction, share, paths);
     });
-    let height_m = ABOVE * free_path_m;
+    // without gas free paths have no end
+    let height_m = (ABOVE * free_path_m).min(0.5 * size_m);
     let up = kernel.first_hit(middle, normal, 2.0 * height_m, own);
     let height_m = up.map_or(height_m, |hit| height_m.min(0.5 * hit.t));
     let place = middle + normal * height_m;
+    look.reach_m = (REACH * free_path_m).min(size_m + height_m);
     let share = 1.0 / f64::from(ABOVE_DIRECTIONS);
     look.around((place, None), above.iter(), |direction, paths| {
         sky.hide_above(direction, share, paths);
@@ -365,16 +367,20 @@ mod tests {
         let scene = hollow(&solids::sphere(2.0 * radius_m));
         let lines = lines_of(&scene);
         let back = scene.parts[0].back.clone();
-        // a free path as long as the way across: the place above is the middle, half of one from everywhere
-        let of = features(&lines, back, scene.open_configuration, 2.0 * radius_m);
-        // chords have the length 2 R cos θ: 1 − 2 ∫ μ exp(−μ) dμ = 4/e − 1
-        let open = 4.0 * (-1.0_f64).exp() - 1.0;
-        let above = 1.0 - (-0.5_f64).exp();
-        for features in of.iter().step_by(97) {
-            let f = features.0.map(f64::from);
-            assert!((f[6] - open).abs() < 5e-3, "{} for {open}", f[6]);
-            assert!((f[16] - above).abs() < 5e-4, "{} for {above}", f[16]);
-            assert!(f[17..20].iter().all(|x| x.abs() < 3e-3), "{:?}", &f[17..20]);
+        // a free path as long as the way across or longer: the place above is the middle, R from everywhere
+        for radii in [2.0, 8.0_f64] {
+            let configuration = scene.open_configuration;
+            let of = features(&lines, back.clone(), configuration, radii * radius_m);
+            // chords have the length 2 R cos θ: 1 − 2 ∫ μ exp(−a μ) dμ
+            let a = 2.0 / radii;
+            let open = 1.0 - 2.0 * (1.0 - (-a).exp() * (1.0 + a)) / (a * a);
+            let above = 1.0 - (-1.0 / radii).exp();
+            for features in of.iter().step_by(97) {
+                let f = features.0.map(f64::from);
+                assert!((f[6] - open).abs() < 5e-3, "{} for {open}", f[6]);
+                assert!((f[16] - above).abs() < 5e-4, "{} for {above}", f[16]);
+                assert!(f[17..20].iter().all(|x| x.abs() < 3e-3), "{:?}", &f[17..20]);
+            }
         }
     }
 

@@ -41,6 +41,8 @@ pub(super) struct Walker<'a> {
     pub seed: u64,
     /// What the atoms are for.
     pub purpose: Use,
+    /// Whether the atoms that are followed together start from the points of a net of their own: measured on parts alone.
+    pub from_nets: bool,
 }
 
 /// An atom where its direction is to be drawn.
@@ -51,17 +53,20 @@ struct Piece {
 }
 
 impl Walker<'_> {
-    /// Follows the atoms with these numbers, which start from the points of a net of their own; false if it was stopped, and what is in the book then no longer of use.
+    /// Follows the atoms with these numbers; false if it was stopped, and what is in the book then no longer of use.
     pub fn walk(&self, numbers: Range<u64>, book: &Book, stop: &(dyn Fn() -> bool + Sync)) -> bool {
         let chunks = (numbers.end - numbers.start).div_ceil(CHUNK);
-        let net = Net::new(self.seed, self.purpose, numbers.start);
+        let net = self
+            .from_nets
+            .then(|| Net::new(self.seed, self.purpose, numbers.start));
         (0..chunks).into_par_iter().all(|chunk| {
             let first = numbers.start + chunk * CHUNK;
             let last = (first + CHUNK).min(numbers.end);
             let stream = |number: u64| {
                 #[expect(clippy::cast_possible_truncation, reason = "a batch is far smaller")]
                 let place = (number - numbers.start) as u32;
-                Stream::led(self.seed, self.purpose, number, net.point(place))
+                let lead = net.as_ref().map(|net| net.point(place));
+                Stream::led(self.seed, self.purpose, number, lead)
             };
             !stop() && (first..last).all(|number| self.one(stream(number), book, stop))
         })
