@@ -207,7 +207,7 @@ mod tests {
 
     #[test]
     fn a_point_of_a_net_leads_the_first_variates_and_no_more() {
-        let lead: [u32; LED] = std::array::from_fn(|i| (u32::MAX / 16) * (2 * i as u32 + 1));
+        let lead = [1, 3, 5, 7, 9, 11, 13, 15].map(|sixteenths| u32::MAX / 16 * sixteenths);
         let mut led = Stream::led(4, Use::Scatter, 7, Some(lead));
         let mut free = Stream::new(4, Use::Scatter, 7);
         for upper in lead {
