@@ -104,12 +104,12 @@ impl Stream {
     ///
     /// - `lead`: a point of a [`Net`]
     pub fn led(seed: u64, purpose: Use, index: u64, lead: Option<[u32; LED]>) -> Self {
-        let own = Self::new(seed, purpose, index);
-        lead.map_or(own.clone(), |lead| Self {
-            lead,
-            next: 0,
-            ..own
-        })
+        let mut stream = Self::new(seed, purpose, index);
+        if let Some(lead) = lead {
+            stream.lead = lead;
+            stream.next = 0;
+        }
+        stream
     }
 
     /// The same, from numbers on that no thing comes to by itself.

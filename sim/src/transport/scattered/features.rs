@@ -28,7 +28,7 @@ pub(super) const FEW: usize = 7;
 /// Directions looked into, all around. On the part of the `scattered` bench, silver, the fit of [`super::guide`] is then
 /// off by 0.3 %, with half of them by 0.65 %, with a fourth by 0.9 %; four times as many are no better within noise.
 const DIRECTIONS: u32 = 256;
-/// Those looked into from the gas above: twice and four times as many gain nothing there.
+/// Those looked into from the gas above: at 5 mm twice and four times as many gain nothing.
 const ABOVE_DIRECTIONS: u32 = 64;
 /// How far above a facet its gas is asked what it sees, in free paths, but at most half the part's diagonal and half the
 /// way to what is above.
@@ -346,7 +346,6 @@ mod tests {
         for (left, whole) in left.zip(open.first.iter().chain(&open.second)) {
             assert!(left.abs() < 2e-3, "{left} of {whole}");
         }
-        // larger numbers, that change more from one direction to the next
         for direction in spread(ABOVE_DIRECTIONS) {
             sky.hide_above(direction, 1.0 / f64::from(ABOVE_DIRECTIONS), 0.0);
         }
@@ -355,6 +354,7 @@ mod tests {
             "{:?}",
             sky.above
         );
+        // larger numbers, that change more from one direction to the next
         for left in sky.third.iter().chain(&sky.fifth) {
             assert!(left.abs() < 5e-3, "{left} of 0");
         }

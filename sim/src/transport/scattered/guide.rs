@@ -13,9 +13,8 @@ use rayon::prelude::*;
 /// Coefficients: open sky and mean direction times the 20 powers of place up to the third, all other features times the
 /// four up to the first. Measured on the part of the `scattered` bench in silver, where film varies by a factor of two:
 /// at 10 mm the low ones leave 0.7 % of the film; powers up to the second and no more features than the first 1.9 %. At
-/// 50 mm, where atoms keep their direction, the low ones leave 3.9 % and all 1.2 to 1.5 % (all before features told of the gas
-/// above). Isotropic at 5 mm the low ones
-/// leave 0.7 %, without what the gas above sees 1.7 %.
+/// 50 mm, where atoms keep their direction, the low ones leave 3.9 % and all 1.2 to 1.5 % (these before features told of
+/// the gas above). Isotropic at 5 mm the low ones leave 0.8 %, without what the gas above sees 1.7 %.
 const TERMS: usize = LOW_TERMS + (FEATURES - LOW) * 4;
 const LOW_TERMS: usize = 4 * POWERS + (LOW - 7) * 4;
 /// Powers of place up to the third.
